@@ -1,0 +1,1 @@
+"""What does the arithmetic say? Pure functions over plain numbers."""

@@ -1,0 +1,1 @@
+"""What did it do? Sound becomes ticks, blows, soundings and stops."""

@@ -1,0 +1,223 @@
+"""What was heard: the noun `Heard` and the events that it is made of (`quarterjack.heard/1`)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, core_schema
+
+from quarterjack.records import FromNs, TimeNs, ToNs, UncertaintyNs, read_only
+
+SIDES = ("a", "b")
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A stretch in which no sound was recorded: lost samples, or digital silence below the record's own floor."""
+
+    from_ns: FromNs
+    to_ns: ToNs
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something that a user must know about the recording itself, with a code that does not change."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True)
+class RecordingFacts:
+    """The recording as it was read. `channel` is the one that was listened to, counted from 1."""
+
+    file: str
+    sha256: str
+    seconds: float
+    sample_rate_hz: int
+    channels: int
+    channel: int = 1
+    started_utc: str | None = None
+    clipped_samples: int = 0
+    gaps: tuple[Gap, ...] = ()
+
+
+@dataclass(frozen=True)
+class Going:
+    """How the clock goes: one slope and one offset a side, fitted to beat number.
+
+    `beat_difference_ms` is the mean of the long side's silences less the other's and never negative;
+    `long_side` is the side whose tick is followed by the longer silence.
+    """
+
+    beats: int
+    beats_per_hour: float
+    beats_per_hour_u: float
+    beat_difference_ms: float | None
+    beat_difference_u_ms: float | None
+    long_side: str | None
+
+
+@dataclass(frozen=True, eq=False)
+class Ticks:
+    """Ticks as read-only columns of one length.
+
+    Parameters
+    ----------
+    t_ns : int64[n]
+        Onset of each tick, nanoseconds from the first sample, rising.
+    u_ns : int64[n]
+        Standard uncertainty of each onset, nanoseconds.
+    side : int8[n]
+        0 for side a, 1 for side b.
+    level_db : float64[n]
+        Peak level, dB relative to full scale.
+    """
+
+    t_ns: NDArray[np.int64]
+    u_ns: NDArray[np.int64]
+    side: NDArray[np.int8]
+    level_db: NDArray[np.float64]
+
+    def __post_init__(self) -> None:
+        for name, dtype in (("t_ns", np.int64), ("u_ns", np.int64), ("side", np.int8), ("level_db", np.float64)):
+            object.__setattr__(self, name, read_only(getattr(self, name), dtype))
+        if len({self.t_ns.size, self.u_ns.size, self.side.size, self.level_db.size}) != 1:
+            raise ValueError("the columns of Ticks must be equally long")
+
+    @classmethod
+    def none(cls) -> Ticks:
+        """No ticks at all."""
+        return cls(np.empty(0, np.int64), np.empty(0, np.int64), np.empty(0, np.int8), np.empty(0))
+
+    def __len__(self) -> int:
+        return int(self.t_ns.size)
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Ticks):
+            return NotImplemented
+        return all(
+            np.array_equal(getattr(self, name), getattr(other, name)) for name in ("t_ns", "u_ns", "side", "level_db")
+        )
+
+    __hash__ = None  # type: ignore[assignment]
+
+    @property
+    def t_s(self) -> NDArray[np.float64]:
+        """Onsets in seconds."""
+        return self.t_ns / 1e9
+
+    def rows(self) -> Iterator[dict[str, Any]]:
+        """The ticks as JSON rows, one at a time."""
+        for t, u, side, level in zip(self.t_ns, self.u_ns, self.side, self.level_db, strict=True):
+            yield {"t_s": int(t) / 1e9, "u_ms": int(u) / 1e6, "side": SIDES[side], "level_db": float(level)}
+
+    @classmethod
+    def from_rows(cls, rows: list[dict[str, Any]]) -> Ticks:
+        """Read the ticks back from JSON rows."""
+        return cls(
+            np.array([round(r["t_s"] * 1e9) for r in rows], np.int64),
+            np.array([round(r["u_ms"] * 1e6) for r in rows], np.int64),
+            np.array([SIDES.index(r["side"]) for r in rows], np.int8),
+            np.array([r["level_db"] for r in rows], np.float64),
+        )
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        row = core_schema.typed_dict_schema(
+            {
+                "t_s": core_schema.typed_dict_field(core_schema.float_schema()),
+                "u_ms": core_schema.typed_dict_field(core_schema.float_schema()),
+                "side": core_schema.typed_dict_field(core_schema.literal_schema(list(SIDES))),
+                "level_db": core_schema.typed_dict_field(core_schema.float_schema()),
+            }
+        )
+        return core_schema.no_info_after_validator_function(
+            cls.from_rows,
+            core_schema.list_schema(row),
+            serialization=core_schema.plain_serializer_function_ser_schema(
+                lambda ticks: list(ticks.rows()), return_schema=core_schema.list_schema(row)
+            ),
+        )
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        return handler(schema)
+
+
+@dataclass(frozen=True)
+class Blow:
+    """One hammer's stroke. `kind` is "chime", "hour" or "unknown"; `bar` is the same number for the same bar."""
+
+    t_ns: TimeNs
+    u_ns: UncertaintyNs
+    bar: int
+    note: str | None
+    hammer: int | None
+    kind: str
+    partials_hz: tuple[float, ...]
+    level_db: float
+
+
+@dataclass(frozen=True)
+class Sounding:
+    """All that is heard for one quarter, half or hour; blows `first_blow` to `first_blow + n_blows - 1` belong to it.
+
+    `kind` is "quarter", "half", "hour" or "unknown"; `phrases` holds the number of blows of each phrase.
+    """
+
+    from_ns: FromNs
+    to_ns: ToNs
+    kind: str
+    quarter: int | None
+    tune: str | None
+    first_blow: int
+    n_blows: int
+    phrases: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class TrainNoise:
+    """A stretch in which a striking or chiming train was heard to turn."""
+
+    from_ns: FromNs
+    to_ns: ToNs
+    train: str | None = None
+
+
+@dataclass(frozen=True)
+class Stop:
+    """The last tick before silence. `ended` is "cut off" (the train stood) or "died away" (the swing failed)."""
+
+    t_ns: TimeNs
+    ended: str
+
+
+@dataclass(frozen=True)
+class Repeat:
+    """The record repeats itself: it is a loop, and proves nothing beyond its first turn."""
+
+    period_s: float
+    correlation: float
+
+
+@dataclass(frozen=True)
+class Heard:
+    """Everything that one recording told, and nothing about what it should have told."""
+
+    format: str = field(default="quarterjack.heard/1", kw_only=True)
+    recording: RecordingFacts
+    going: Going | None
+    ticks: Ticks
+    blows: tuple[Blow, ...] = ()
+    soundings: tuple[Sounding, ...] = ()
+    train_noise: tuple[TrainNoise, ...] = ()
+    stops: tuple[Stop, ...] = ()
+    repeats: tuple[Repeat, ...] = ()
+    remarks: tuple[Remark, ...] = ()

@@ -1,0 +1,1 @@
+"""Is that right? What was heard beside what must be."""

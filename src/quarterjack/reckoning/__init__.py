@@ -1,0 +1,1 @@
+"""What must it do? A `Movement` becomes a `Reckoning`."""

@@ -1,0 +1,146 @@
+"""What must be: the noun `Reckoning` and its parts (`quarterjack.reckoning/1`)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from quarterjack.tunes import Tune
+
+DIAL_MINUTES = 720
+
+
+@dataclass(frozen=True)
+class ExpectedSounding:
+    """One sounding that the dial calls for.
+
+    For the hour of a chiming clock the chime and the blows are one sounding each, in that order.
+
+    Parameters
+    ----------
+    dial_minute : int
+        Minutes after twelve on the dial, 0 to 719; 0 is twelve o'clock.
+    kind : str
+        "quarter" (a chime; the one at the hour is quarter 4), "half" (blows at the half hour) or "hour".
+    quarter : int or None
+        1 to 4 for a chime.
+    tune : str or None
+        Name of the tune.
+    hammers : tuple of phrases
+        Hammer numbers phrase by phrase; a blow by several hammers at once names the first.
+    bars : tuple of phrases
+        Bar numbers, same shape as `hammers`.
+    notes : tuple of phrases
+        Note names, same shape as `hammers`.
+    blows : int or None
+        How many blows an hour or half hour has.
+    """
+
+    dial_minute: int
+    kind: str
+    quarter: int | None
+    tune: str | None
+    hammers: tuple[tuple[int, ...], ...]
+    bars: tuple[tuple[int, ...], ...]
+    notes: tuple[tuple[str, ...], ...]
+    blows: int | None
+
+    @property
+    def dial(self) -> str:
+        """Dial time as text, for example "12:15"."""
+        hour, minute = divmod(self.dial_minute, 60)
+        return f"{hour or 12}:{minute:02d}"
+
+    @property
+    def n_blows(self) -> int:
+        """How many strokes are to be heard in all."""
+        return sum(len(phrase) for phrase in self.hammers)
+
+
+@dataclass(frozen=True)
+class ReckonedBar:
+    """A bar of this clock with what is known of its sound."""
+
+    bar: int
+    note: str | None
+    place: str
+    hammers: tuple[int, ...]
+    hour: bool
+    partials_hz: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class ReckonedArbor:
+    """One arbor of a train: seconds for a turn, and turns in an hour; None where a count is missing before it."""
+
+    name: str
+    wheel: int | None
+    pinion: int | None
+    period_s: float | None
+    turns_per_hour: float | None
+
+
+@dataclass(frozen=True)
+class ReckonedTrain:
+    """One train from the drive to its last arbor."""
+
+    name: str
+    arbors: tuple[ReckonedArbor, ...]
+    run_time_h: float | None = None
+    run_time_limited_by: str | None = None
+
+
+@dataclass(frozen=True)
+class Pendulum:
+    """Theoretical (simple) pendulum for the train's beats, with its sensitivity to length."""
+
+    length_m: float
+    rate_s_per_day_per_mm: float
+    gravity_m_per_s2: float
+
+
+@dataclass(frozen=True)
+class CannotSay:
+    """Something that cannot be said yet, why, and the sheet's key that would settle it."""
+
+    what: str
+    because: str
+    key: str
+
+
+@dataclass(frozen=True)
+class Reckoning:
+    """What this clock must do, as far as its sheet says.
+
+    Parameters
+    ----------
+    clock : str
+        The clock's name.
+    soundings : tuple of ExpectedSounding
+        Twelve hours of soundings in dial order from twelve o'clock; empty if the clock is silent.
+    tunes : tuple of Tune
+        The tunes that the clock plays.
+    bars : tuple of ReckonedBar
+        The bars in place.
+    beats_per_hour : float or None
+        From the train, or as the sheet says it was heard.
+    beats_per_turn : int or None
+        Beats in one turn of the escape wheel.
+    going : str or None
+        Name of the going train among `trains`.
+    settle_next : str or None
+        Which one count or measurement would settle most, in words.
+    """
+
+    format: str = field(default="quarterjack.reckoning/1", kw_only=True)
+    clock: str
+    soundings: tuple[ExpectedSounding, ...]
+    tunes: tuple[Tune, ...] = ()
+    bars: tuple[ReckonedBar, ...] = ()
+    bells_to_bars: tuple[int, ...] = ()
+    beats_per_hour: float | None = None
+    beats_per_turn: int | None = None
+    trains: tuple[ReckonedTrain, ...] = ()
+    going: str | None = None
+    pendulum: Pendulum | None = None
+    cannot_say: tuple[CannotSay, ...] = ()
+    settle_next: str | None = None

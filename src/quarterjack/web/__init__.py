@@ -1,0 +1,1 @@
+"""What do I see? Pages; thin, with no arithmetic."""

@@ -1,0 +1,1 @@
+"""Where does the job stand? The bench folder of every clock."""
