@@ -60,7 +60,7 @@ class ProvedSounding:
     """One sounding beside what it should have been; `verdict` is one of `SOUNDING_VERDICTS`, `why` says it in words.
 
     `t_ns` is where it began (or where it should have) in recording number `recording`, counted from 0;
-    `to_ns` is where it ended.
+    `seconds` is how long it lasted; `phrases_expected` is how many of `notes_expected` each phrase holds.
     """
 
     recording: int
@@ -78,6 +78,7 @@ class ProvedSounding:
     bars_expected: tuple[int, ...] | None = None
     bars_heard: tuple[int, ...] | None = None
     seconds: float = 0.0
+    phrases_expected: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True)
