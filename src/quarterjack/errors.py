@@ -6,8 +6,8 @@ value, what is allowed and what to do; the values stay on the exception as attri
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import ClassVar
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, ClassVar
 
 EXIT_ALL_RIGHT = 0
 EXIT_CLOCK_AT_FAULT = 1
@@ -15,6 +15,21 @@ EXIT_INPUT_UNUSABLE = 2
 EXIT_TOO_LITTLE_HEARD = 3
 EXIT_INTERNAL = 70
 EXIT_STOPPED_BY_USER = 130
+
+
+def _plain(value: object) -> Any:
+    if isinstance(value, str | int | float | bool) or value is None:
+        return value
+    if isinstance(value, Mapping):
+        return {str(name): _plain(item) for name, item in value.items()}
+    if isinstance(value, list | tuple | set | frozenset):
+        return [_plain(item) for item in value]
+    return str(value)
+
+
+def error_document(code: str, message: str, **fields: object) -> dict[str, Any]:
+    """Any error as the one JSON document that command line and pages answer with (`quarterjack.error/1`)."""
+    return {"format": "quarterjack.error/1", "code": code, "message": message, "fields": _plain(fields)}
 
 
 class QuarterjackError(Exception):
@@ -30,6 +45,10 @@ class QuarterjackError(Exception):
 
     def __str__(self) -> str:
         return self.message
+
+    def document(self) -> dict[str, Any]:
+        """The error as a JSON document (see `error_document`)."""
+        return error_document(self.code, self.message, **self.fields)
 
 
 class OutOfRange(QuarterjackError, ValueError):
@@ -79,7 +98,10 @@ class SheetInvalid(QuarterjackError, ValueError):
     def __init__(self, faults: Sequence[SheetFault]) -> None:
         self.faults = tuple(faults)
         count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
-        super().__init__("\n".join([f"The sheet has {count}:", *(str(f) for f in self.faults)]))
+        super().__init__(
+            "\n".join([f"The sheet has {count}:", *(str(f) for f in self.faults)]),
+            faults=[{name: getattr(fault, name) for name in SheetFault.__slots__} for fault in self.faults],
+        )
 
 
 class SheetNotFound(QuarterjackError, FileNotFoundError):
