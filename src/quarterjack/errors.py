@@ -147,6 +147,12 @@ class ResultNotUnderstood(QuarterjackError, ValueError):
     code = "result-not-understood"
 
 
+class FaultNotPossible(QuarterjackError, ValueError):
+    """A fault was asked for that this clock cannot have or that nobody could hear on it."""
+
+    code = "fault-not-possible"
+
+
 class StoppedByUser(QuarterjackError, RuntimeError):
     """The user asked for long work to stop; what was finished is kept."""
 

@@ -58,7 +58,7 @@ class ExpectedSounding:
 
 @dataclass(frozen=True)
 class ReckonedBar:
-    """A bar of this clock with what is known of its sound."""
+    """A bar of this clock with what is known of its sound; `form` is "bar", "tube", "rod", "gong" or "bell"."""
 
     bar: int
     note: str | None
@@ -66,6 +66,7 @@ class ReckonedBar:
     hammers: tuple[int, ...]
     hour: bool
     partials_hz: tuple[float, ...] = ()
+    form: str = "bar"
 
 
 @dataclass(frozen=True)
