@@ -70,7 +70,7 @@ def run_under_another_python(arguments):
             )
             return hand_over(command + [os.path.abspath(__file__)] + arguments)
     raise CannotStart(
-        "quarterjack needs Python 3.11, 3.12, 3.13 or 3.14. This is Python %d.%d (%s), and no other was found on PATH.\n"
+        "quarterjack needs Python 3.11, 3.12, 3.13 or 3.14. This is Python %d.%d (%s), and none of those is on PATH.\n"
         "Install one of them, then type:  python3.13 start.py"
         % (sys.version_info[0], sys.version_info[1], sys.executable)
     )
