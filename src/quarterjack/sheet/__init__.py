@@ -1,1 +1,25 @@
 """What is this clock, as far as is known? The movement sheet and the `Movement` that it becomes."""
+
+from quarterjack.sheet.faults import FAULT_KINDS
+from quarterjack.sheet.keys import SHEET_KEYS, SOURCES_OF_VALUES, Key
+from quarterjack.sheet.movement import Arbor, Bar, Drive, Hammer, Movement, PendulumSaid, Sounds, Train
+from quarterjack.sheet.quick import quick_sheet
+from quarterjack.sheet.reading import parse_sheet, read_sheet
+
+__all__ = [
+    "FAULT_KINDS",
+    "SHEET_KEYS",
+    "SOURCES_OF_VALUES",
+    "Arbor",
+    "Bar",
+    "Drive",
+    "Hammer",
+    "Key",
+    "Movement",
+    "PendulumSaid",
+    "Sounds",
+    "Train",
+    "parse_sheet",
+    "quick_sheet",
+    "read_sheet",
+]
