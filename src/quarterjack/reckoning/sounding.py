@@ -73,7 +73,7 @@ def _reckoned_bars(
     movement: Movement, in_place: set[int], bar_of: dict[int, int], note_of: dict[int, str], hour: tuple[int, ...]
 ) -> tuple[ReckonedBar, ...]:
     hour_bars = {bar_of[h] for h in hour if h in bar_of}
-    partials = {bar.bar: bar.partials_hz for bar in movement.bars}
+    said = {bar.bar: bar for bar in movement.bars}
     return tuple(
         ReckonedBar(
             bar=bar,
@@ -81,7 +81,8 @@ def _reckoned_bars(
             place=place_of(movement),
             hammers=tuple(h for h, b in sorted(bar_of.items()) if b == bar),
             hour=bar in hour_bars,
-            partials_hz=partials.get(bar, ()),
+            partials_hz=said[bar].partials_hz if bar in said else (),
+            form=(said[bar].form if bar in said else None) or "bar",
         )
         for bar in sorted(in_place | set(bar_of.values()))
     )
@@ -96,7 +97,8 @@ def soundings(movement: Movement, who: Voices) -> tuple[ExpectedSounding, ...]:
         if sounds.tune and (quarter < 4 or plays_at_hour(movement)):
             every.append(_chime(sounds.tune, minute, quarter, who))
         if quarter == 2 and sounds.half_hour not in (None, "none"):
-            every.append(_blows(minute, "half", {"one": 1, "hour": hour, "next-hour": hour % 12 + 1}[sounds.half_hour], who))
+            blows = {"one": 1, "hour": hour, "next-hour": hour % 12 + 1}[sounds.half_hour]
+            every.append(_blows(minute, "half", blows, who))
         if quarter == 4 and sounds.hours not in (None, "none"):
             every.append(_blows(minute, "hour", hour, who))
     return tuple(every)
@@ -120,19 +122,19 @@ def _chime(tune: Tune, minute: int, quarter: int, who: Voices) -> ExpectedSoundi
             last_bell, last_hammer = bell, choices[at]
             struck.append(choices[at])
         hammers.append(tuple(struck))
-    return _sounding(minute, "quarter", quarter, tune.name, tuple(hammers), None, who)
+    bars, notes = _bars_and_notes(tuple(hammers), "?", who)
+    return ExpectedSounding(minute, "quarter", quarter, tune.name, tuple(hammers), bars, notes, None)
 
 
 def _blows(minute: int, kind: str, blows: int, who: Voices) -> ExpectedSounding:
-    return _sounding(minute, kind, None, None, ((who.hour[0],) * blows,), blows, who)
+    hammers = ((who.hour[0],) * blows,)
+    bars, notes = _bars_and_notes(hammers, "hour", who)
+    return ExpectedSounding(minute, kind, None, None, hammers, bars, notes, blows)
 
 
-def _sounding(
-    minute: int, kind: str, quarter: int | None, tune: str | None, hammers: Phrases, blows: int | None, who: Voices
-) -> ExpectedSounding:
-    bars = tuple(tuple(who.bar_of.get(h, h) for h in phrase) for phrase in hammers)
-    notes = tuple(tuple(who.note_of.get(bar, "hour" if blows else "?") for bar in phrase) for phrase in bars)
-    return ExpectedSounding(minute, kind, quarter, tune, hammers, bars, notes, blows)
+def _bars_and_notes(hammers: Phrases, nameless: str, who: Voices) -> tuple[Phrases, tuple[tuple[str, ...], ...]]:
+    bars = tuple(tuple(who.bar_of.get(hammer, hammer) for hammer in phrase) for phrase in hammers)
+    return bars, tuple(tuple(who.note_of.get(bar, nameless) for bar in phrase) for phrase in bars)
 
 
 def cannot_say(movement: Movement) -> list[CannotSay]:
@@ -140,7 +142,8 @@ def cannot_say(movement: Movement) -> list[CannotSay]:
     sounds = movement.sounds
     open_: list[CannotSay] = []
     if sounds.quarters is None:
-        open_.append(CannotSay("which notes the quarters have", "the sheet does not say which tune plays", "sounds.quarters"))
+        because = "the sheet does not say which tune plays"
+        open_.append(CannotSay("which notes the quarters have", because, "sounds.quarters"))
     elif sounds.tune and sounds.quarters_at_hour is None:
         assumed = "they are taken to" if plays_at_hour(movement) else "they are taken not to, as in many ting-tangs"
         because = f"the sheet does not say whether the quarters play at the hour too; {assumed}"
@@ -150,6 +153,6 @@ def cannot_say(movement: Movement) -> list[CannotSay]:
     if sounds.half_hour is None:
         open_.append(CannotSay("whether the half hour is struck", "the sheet does not say it", "sounds.half_hour"))
     if movement.place is None and len({bar.place for bar in movement.bars if bar.place}) > 1:
-        because = f"bars are listed for both places, and the sheet does not say where the clock is; taken: {DEFAULT_PLACE}"
+        because = f"bars are listed for both places, but not where the clock is now; taken: {DEFAULT_PLACE}"
         open_.append(CannotSay("which bars sound", because, "place"))
     return open_

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 from quarterjack.sheet.check import Checked
@@ -33,7 +35,7 @@ def build(checked: Checked, faults: Faults) -> Movement:
     )
 
 
-def _twice(numbers: list[tuple[Path, Any]], code: str, what: str, faults: Faults) -> None:
+def _twice(numbers: Sequence[tuple[Path, Any]], code: str, what: str, faults: Faults) -> None:
     seen: Counter[Any] = Counter()
     for path, number in numbers:
         seen[number] += 1
@@ -47,11 +49,11 @@ def _bars(checked: Checked, faults: Faults) -> tuple[Bar, ...]:
     bars = []
     for i in rows:
         partials = checked.get("bars", i, "partials_hz") or ()
-        if any(b <= a for a, b in zip(partials, partials[1:], strict=False)):
+        if any(after <= before for before, after in pairwise(partials)):
             faults.add("partials-not-rising", ("bars", i, "partials_hz"), "write the partials from the lowest up.")
-        if checked.get("bars", i, "bar") is not None:
-            get = checked.get
-            bars.append(Bar(get("bars", i, "bar"), get("bars", i, "note"), get("bars", i, "place"), partials))
+        number, note, place, form = (checked.get("bars", i, key) for key in ("bar", "note", "place", "form"))
+        if number is not None:
+            bars.append(Bar(number, note, place, form, partials))
     return tuple(bars)
 
 
@@ -83,7 +85,7 @@ def _tune(checked: Checked, faults: Faults) -> Tune | None:
     quarters = checked.get("sounds", "quarters")
     written = checked.has("own_tune")
     if written and quarters is not None and quarters != "own":
-        faults.add("tune-not-played", ("own_tune",), f"sounds.quarters is {quarters!r}; write \"own\" to play this tune.")
+        faults.add("tune-not-played", ("own_tune",), f'quarters is "{quarters}"; write "own" to play this.')
     if quarters == "own" and not written:
         faults.add("tune-not-written", ("sounds", "quarters"), "write the tune under [own_tune]: notes and quarters.")
     if quarters != "own":
@@ -100,9 +102,8 @@ def _tune(checked: Checked, faults: Faults) -> Tune | None:
             faults.add("tune-malformed", path, f"quarter {number} has no phrase, or an empty one.")
         strange = sorted({bell for phrase in quarter for bell in phrase if not 1 <= bell <= len(notes)})
         if strange:
-            faults.add(
-                "tune-malformed", path, f"quarter {number} has bell {_list(strange)}, but notes names bells 1 to {len(notes)}."
-            )
+            text = f"quarter {number} has bell {_list(strange)}, but notes names bells 1 to {len(notes)}."
+            faults.add("tune-malformed", path, text)
     if len(faults.found) > before:
         return None
     return Tune("own", checked.get("own_tune", "title") or "own tune", notes, phrases)
@@ -126,11 +127,11 @@ def _sounds(checked: Checked, tune: Tune | None, hammers: tuple[Hammer, ...], fa
         text = f"{tune.title} needs hammers 1 to {tune.bells}; list them, or say in quarter_hammers which play it."
         faults.add("hammers-do-not-fit-tune", ("hammers",), text)
     if get("quarters") == "none" and get("quarters_at_hour"):
-        faults.add("says-two-things", ("sounds", "quarters_at_hour"), "quarters is \"none\", so none can play at the hour.")
+        faults.add("says-two-things", ("sounds", "quarters_at_hour"), 'quarters is "none", so none plays then.')
     if get("quarters") == "none" and by_bell:
-        faults.add("says-two-things", ("sounds", "quarter_hammers"), "quarters is \"none\", so no hammer plays them.")
+        faults.add("says-two-things", ("sounds", "quarter_hammers"), 'quarters is "none", so no hammer plays them.')
     if get("hours") == "none" and hour_hammers:
-        faults.add("says-two-things", ("sounds", "hour_hammers"), "hours is \"none\", so no hammer strikes them.")
+        faults.add("says-two-things", ("sounds", "hour_hammers"), 'hours is "none", so no hammer strikes them.')
     return Sounds(get("quarters"), tune, get("quarters_at_hour"), get("hours"), get("half_hour"), by_bell, hour_hammers)
 
 
@@ -183,7 +184,7 @@ def _periods_agree(arbors: tuple[Arbor, ...], at: Path, faults: Faults) -> None:
             expected = expected * arbor.pinion / before if before and arbor.pinion else None
         if arbor.turn_min is not None:
             if expected is not None and abs(arbor.turn_min / expected - 1.0) > _PERIODS_AGREE:
-                text = f"the counts before it give {expected:.6g} min for a turn of {arbor.name}, not {arbor.turn_min:g}."
+                text = f"the counts before {arbor.name} give {expected:.6g} min for a turn, not {arbor.turn_min:g}."
                 faults.add("counts-disagree", (*at, "arbors", i, "turn_min"), text)
             expected = arbor.turn_min
 
@@ -223,4 +224,5 @@ def _pendulum(checked: Checked, faults: Faults) -> PendulumSaid:
     if swing is not None and release is not None and swing <= release:
         text = f"a swing of {swing:g} degrees does not reach the release at {release:g} degrees."
         faults.add("swing-too-small", ("pendulum", "swing_deg"), text)
-    return PendulumSaid(metres("length_mm"), get("latitude_deg"), swing, release, metres("crutch_mm"), metres("feet_mm"))
+    length, crutch, feet = metres("length_mm"), metres("crutch_mm"), metres("feet_mm")
+    return PendulumSaid(length, get("latitude_deg"), swing, release, crutch, feet)

@@ -9,11 +9,12 @@ from quarterjack.tunes import Tune
 
 @dataclass(frozen=True)
 class Bar:
-    """Whatever is struck; `place` is "stand", "house" or None."""
+    """Whatever is struck; `place` is "stand" or "house", `form` "bar", "tube", "rod", "gong" or "bell"."""
 
     bar: int
     note: str | None = None
     place: str | None = None
+    form: str | None = None
     partials_hz: tuple[float, ...] = ()
 
 

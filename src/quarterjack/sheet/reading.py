@@ -78,7 +78,8 @@ def decoded(path: str | FilePath) -> str:
     try:
         return FilePath(path).read_bytes().decode("utf-8")
     except (FileNotFoundError, IsADirectoryError) as error:
-        raise SheetNotFound(f"There is no sheet {str(path)!r}; `quarterjack new` writes one.", file=str(path)) from error
+        text = f"There is no sheet {str(path)!r}; `quarterjack new` writes one."
+        raise SheetNotFound(text, file=str(path)) from error
     except UnicodeDecodeError as error:
         text = f"byte {error.start + 1} is not UTF-8 text; save the sheet as UTF-8."
         raise SheetInvalid([SheetFault(code="not-text", file=str(path), line=None, key="", text=text)]) from error
