@@ -1,0 +1,189 @@
+"""Seconds gained or lost against time: the one set of named columns that pages, tables and paper draw."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from quarterjack.listening.heard import Heard, Ticks
+from quarterjack.proving.proved import Proof
+from quarterjack.reckoning.reckoned import DIAL_MINUTES
+from quarterjack.records import to_s
+
+S_PER_DAY = 86_400.0
+# A recorder's own clock, unchecked, taken as anywhere within ± 50 parts in a million with equal chance.
+UNCHECKED_U = 50e-6 / np.sqrt(3.0)
+MOST_POINTS = 200
+FEWEST_BEATS = 10
+COVERAGE = 2.0
+
+
+@dataclass(frozen=True)
+class Column:
+    """A named column; `unit` as it is printed."""
+
+    name: str
+    unit: str
+    values: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Gained:
+    """The curve of one recording.
+
+    Parameters
+    ----------
+    recording : int
+        Number of the recording in the proof, from 0.
+    title : str
+        What is drawn.
+    against : str
+        What the clock is compared with, and what bounds the band, in words.
+    on_dial : bool
+        True where the first column is dial time (minutes after twelve), false for minutes from the start.
+    columns : tuple of Column
+        Time, seconds gained (positive) or lost, and the lower and upper edge of the band; a row of NaN parts
+        stretches that were counted anew after a stop.
+    """
+
+    recording: int
+    title: str
+    against: str
+    on_dial: bool
+    columns: tuple[Column, ...]
+
+
+def dial_text(minutes: float, *, seconds: bool = False) -> str:
+    """Minutes after twelve as a dial shows them, for example 723.5 as "12:03" or "12:03:30"."""
+    whole = round(minutes * 60) if seconds else int(np.floor(minutes + 1e-9)) * 60
+    hour, rest = divmod(whole % (DIAL_MINUTES * 60), 3600)
+    text = f"{hour or 12}:{rest // 60:02d}"
+    return f"{text}:{rest % 60:02d}" if seconds else text
+
+
+def dial_minute(text: str) -> int:
+    """Minutes after twelve for a dial time such as "12:15"."""
+    hour, _, minute = text.partition(":")
+    return (int(hour) % 12) * 60 + int(minute)
+
+
+def dial_at_start(proof: Proof, recording: int) -> float | None:
+    """What the dial showed at the start of a recording, minutes after twelve, or None if it is not known.
+
+    The first sounding that was in its place tells it, since it began when the dial said so.
+    """
+    for sounding in proof.soundings:
+        if sounding.recording == recording and sounding.dial and sounding.verdict not in ("missing", "unexpected"):
+            return dial_minute(sounding.dial) - to_s(sounding.t_ns) / 60.0
+    return None
+
+
+def _stretches(ticks: Ticks, heard: Heard) -> list[NDArray[np.intp]]:
+    """Indices of ticks between stops: a clock that was started again is counted anew."""
+    breaks = [stop.t_ns for stop in heard.stops]
+    which = np.searchsorted(np.sort(np.array(breaks, np.int64)), ticks.t_ns, side="left")
+    return [np.flatnonzero(which == number) for number in np.unique(which)]
+
+
+def _beat_numbers(t_s: NDArray[np.float64], period_s: float) -> NDArray[np.float64]:
+    """Number of each beat, counting those that were not heard by the time that they took."""
+    return np.concatenate([[0.0], np.cumsum(np.rint(np.diff(t_s) / period_s))])
+
+
+def _even(ticks: Ticks, heard: Heard) -> NDArray[np.float64]:
+    """Times in seconds with the beat difference taken out, so that both sides lie on one line."""
+    t_s = ticks.t_s
+    going = heard.going
+    if going and going.beat_difference_ms and going.long_side:
+        late = ticks.side != ("a", "b").index(going.long_side)
+        t_s = t_s - late * going.beat_difference_ms / 2000.0
+    return t_s
+
+
+def _points(
+    t_s: NDArray[np.float64], gained_s: NDArray[np.float64], block: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Means of `block` beats at a time: time, gained, and the standard uncertainty of the mean."""
+    edges = np.arange(0, max(t_s.size - block + 1, 1), block)  # the last block takes what is left over
+    count = np.diff(np.append(edges, t_s.size)).astype(np.float64)
+    mean_t = np.add.reduceat(t_s, edges) / count
+    mean_g = np.add.reduceat(gained_s, edges) / count
+    square = np.add.reduceat((gained_s - np.repeat(mean_g, count.astype(int))) ** 2, edges)
+    return mean_t, mean_g, np.sqrt(square / np.maximum(count - 1.0, 1.0) / count)
+
+
+def gained(proof: Proof, heard: Sequence[Heard | None]) -> tuple[Gained, ...]:
+    """Seconds gained or lost against time, a curve a recording.
+
+    Parameters
+    ----------
+    proof : Proof
+        Says what the clock is compared with and how far the recorder's clock can be believed.
+    heard : sequence of Heard or None
+        What was heard, in the order of `proof.recordings`; None where it is not to hand.
+
+    Returns
+    -------
+    tuple of Gained
+        Without those recordings that have fewer than 10 beats.
+    """
+    expected = proof.going.expected_beats_per_hour if proof.going else None
+    curves = []
+    for number, one in enumerate(heard):
+        if one is None or one.going is None or len(one.ticks) < FEWEST_BEATS:
+            continue
+        period_s = 3600.0 / one.going.beats_per_hour
+        should_s = 3600.0 / (expected or one.going.beats_per_hour)
+        u_rate = UNCHECKED_U
+        if proof.going and proof.going.time_reference != "none" and proof.going.rate_u_s_per_day is not None:
+            u_rate = proof.going.rate_u_s_per_day / S_PER_DAY
+        block = max(2, 2 * int(np.ceil(len(one.ticks) / MOST_POINTS / 2)))
+        even = _even(one.ticks, one)
+        parts: list[NDArray[np.float64]] = []
+        for stretch in _stretches(one.ticks, one):
+            if stretch.size < FEWEST_BEATS:
+                continue
+            t_s = even[stretch]
+            raw = _beat_numbers(t_s, period_s) * should_s - (t_s - t_s[0])
+            t, g, u = _points(t_s, raw, block)
+            g = g - g[0]
+            half = COVERAGE * np.hypot(u, u_rate * (t - t[0])) if expected else COVERAGE * u
+            if parts:
+                parts.append(np.full((4, 1), np.nan))
+            parts.append(np.vstack([t / 60.0, g, g - half, g + half]))
+        if not parts:
+            continue
+        table = np.concatenate(parts, axis=1)
+        start = dial_at_start(proof, number)
+        title = "Seconds gained or lost" if len(proof.recordings) == 1 else f"Recording {number + 1}"
+        curves.append(
+            Gained(
+                recording=number,
+                title=title,
+                against=_against(expected, one.going.beats_per_hour, proof),
+                on_dial=start is not None,
+                columns=(
+                    Column("dial time" if start is not None else "from the start", "min", table[0] + (start or 0.0)),
+                    Column("gained", "s", table[1]),
+                    Column("band from", "s", table[2]),
+                    Column("band to", "s", table[3]),
+                ),
+            )
+        )
+    return tuple(curves)
+
+
+def _against(expected: float | None, heard_bph: float, proof: Proof) -> str:
+    if expected is None:
+        return (
+            f"Against this clock’s own mean of {heard_bph:.1f} beats an hour, since its train is not known yet: "
+            "the curve shows how evenly it goes, not whether it gains or loses."
+        )
+    limit = proof.going.limited_by if proof.going else "recorder not checked"
+    return (
+        f"Against {expected:g} beats an hour. The band holds the true value 19 times in 20; "
+        f"it is limited by this: {limit}."
+    )
