@@ -146,12 +146,12 @@ def pip_wheels(folder):
 
 def install_pip():
     """Put pip into an environment without one: its wheel is a program that can install itself."""
-    folder = tempfile.mkdtemp()
-    for wheel in pip_wheels(folder):
-        program = os.path.join(wheel, "pip")
-        quiet([venv_python(), program, "install", "--quiet", "--no-index", "--no-deps", wheel])
-        if has_pip():
-            return
+    with tempfile.TemporaryDirectory() as folder:
+        for wheel in pip_wheels(folder):
+            program = os.path.join(wheel, "pip")
+            quiet([venv_python(), program, "install", "--quiet", "--no-index", "--no-deps", "--no-compile", wheel])
+            if has_pip():  # an old wheel is no program for a new Python
+                return
     version = "%d.%d" % sys.version_info[:2]
     lines = (
         ("apt-get", "sudo apt-get install python%s-venv" % version),
@@ -176,6 +176,13 @@ def make_venv():
         install_pip()
 
 
+def write(path, text):
+    """Write a file whole or not at all."""
+    with open(path + ".part", "w") as file:
+        file.write(text)
+    os.replace(path + ".part", path)
+
+
 def fingerprint(pins):
     """What an installed environment depends on: the pins, the project's own settings, the Python and the folder."""
     digest = hashlib.sha256(ROOT.encode("utf-8"))
@@ -190,7 +197,8 @@ def prepare(for_tests):
     pins = [os.path.join("requirements", name) for name in (("run.txt", "test.txt") if for_tests else ("run.txt",))]
     # One stamp for each set of pins. It is written last, so that whatever was interrupted is done again.
     stamp = os.path.join(VENV, "ready-for-tests" if for_tests else "ready")
-    if os.path.exists(venv_python()):
+    unfinished = os.path.join(VENV, "unfinished")
+    if os.path.exists(venv_python()) and not os.path.exists(unfinished):
         try:
             with open(stamp) as file:
                 if file.read() == fingerprint(pins):
@@ -201,19 +209,19 @@ def prepare(for_tests):
         make_venv()
     if os.path.exists(stamp):
         os.remove(stamp)
-    say(
-        "Installing what quarterjack %s; the first time this takes a few minutes ..."
-        % ("is tested with" if for_tests else "needs")
-    )
-    pip = [venv_python(), "-m", "pip", "--disable-pip-version-check", "--no-input", "install", "--quiet"]
+    # An installation that was cut off may have left half a package that looks whole: everything is laid anew then.
+    anew = ["--force-reinstall"] if os.path.exists(unfinished) else []
+    write(unfinished, "")
+    purpose = "is tested with" if for_tests else "needs"
+    say("Installing what quarterjack %s; the first time this takes a few minutes ..." % purpose)
+    pip = [venv_python(), "-m", "pip", "--disable-pip-version-check", "--no-input", "install", "-qq"] + anew
     listed = [part for name in pins for part in ("-r", os.path.join(ROOT, name))]
     # The second step builds with the pinned hatchling of the first: nothing unpinned is ever fetched.
     for command in (pip + listed, pip + ["--no-deps", "--no-build-isolation", "--editable", ROOT]):
         if subprocess.call(command, stdout=sys.stderr.fileno(), stdin=subprocess.DEVNULL):
-            raise CannotStart("The installation did not finish (see above). Starting again goes on where it ended.")
-    with open(stamp + ".part", "w") as file:
-        file.write(fingerprint(pins))
-    os.replace(stamp + ".part", stamp)
+            raise CannotStart("The installation did not finish (see above). Mend that and start again.")
+    write(stamp, fingerprint(pins))
+    os.remove(unfinished)
 
 
 # --- tests -----------------------------------------------------------------------------------------------------------
@@ -261,5 +269,5 @@ if __name__ == "__main__":
         say(str(error))
         sys.exit(2)
     except KeyboardInterrupt:
-        say("Stopped. Starting again goes on where it ended.")
+        say("Stopped. Start again at any time.")
         sys.exit(130)
