@@ -1,0 +1,246 @@
+"""Which of the clock's bars each heard bar is, the same over all recordings of the clock.
+
+A listener that was not told the bars numbers them as they come, afresh in each recording. The same bar is known again
+by its partials; the clock's own bar is known by the sheet's partials, else by the note that the listener named, else
+by the one naming under which all soundings together fit best. One naming holds for the whole proof: if it could change
+from sounding to sounding, it would hide two swapped notes.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
+from quarterjack.listening.heard import Heard
+from quarterjack.proving.content import Bars, Phrases, Repertoire, flat, judge_chime
+from quarterjack.reckoning.reckoned import Reckoning
+
+SAME_PARTIAL = 0.012
+"""Two partials nearer than this, relatively, are taken for one."""
+SAME_BAR = 0.5
+"""Share of the shorter list's partials that must be found in the other's for two bars to be one."""
+
+FOREIGN = -1
+"""Bars that are none of the clock's carry this number and the ones below it."""
+
+Node = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Naming:
+    """The clock's bar for each bar number of each recording.
+
+    `sure` is False where the soundings fit equally well under more than one naming, so that the order of their notes
+    proves little; `how` says what the naming rests on.
+    """
+
+    bars: dict[Node, int]
+    sure: bool
+    how: str
+
+    def of(self, recording: int) -> dict[int, int]:
+        """The names that hold in one recording."""
+        return {bar: name for (number, bar), name in self.bars.items() if number == recording}
+
+
+def likeness(first: Sequence[float], second: Sequence[float]) -> float:
+    """Share of the shorter list's partials that stand in the other list, 0 to 1."""
+    if not len(first) or not len(second):
+        return 0.0
+    short, long = sorted((list(first), list(second)), key=len)
+    found = sum(any(abs(a - b) <= SAME_PARTIAL * b for b in long) for a in short)
+    return found / len(short)
+
+
+def name_bars(reckoning: Reckoning, heard: Sequence[Heard], repertoires: dict[str | None, Repertoire]) -> Naming:
+    """Find the one naming for all recordings of a clock (see the module)."""
+    nodes = _nodes(heard)
+    groups = _same_bars(nodes)
+    expected = sorted(reckoning.bars, key=lambda bar: bar.bar)
+    numbers = [bar.bar for bar in expected]
+    strength: list[Counter[int]] = []
+    by_partials = by_note = False
+    for group in groups:
+        votes: Counter[int] = Counter()
+        for node in group:
+            for bar in expected:
+                alike = likeness(nodes[node].partials_hz, bar.partials_hz)
+                if alike > SAME_BAR:
+                    by_partials = True
+                    votes[bar.bar] += 1000.0 * alike * nodes[node].blows  # type: ignore[assignment]
+            for note, count in nodes[node].notes.items():
+                name = _bar_of_note(reckoning, note)
+                if name is not None:
+                    by_note = True
+                    votes[name] += count
+        strength.append(votes)
+    names = _assign(strength, numbers)
+    open_groups = [at for at in range(len(groups)) if at not in names]
+    sure = True
+    if open_groups and repertoires:
+        sure = _fit_the_rest(names, open_groups, groups, heard, repertoires)
+    by_ear = "notes named by ear" if by_note else "the best fit of all soundings"
+    how = "partials in the sheet" if by_partials else by_ear
+    return Naming(_spread(groups, names), sure, how)
+
+
+@dataclass
+class _Node:
+    partials_hz: tuple[float, ...]
+    blows: int
+    notes: Counter[str]
+    hour: int
+
+
+def _nodes(heard: Sequence[Heard]) -> dict[Node, _Node]:
+    """Every bar of every recording with what is known of it."""
+    nodes: dict[Node, _Node] = {}
+    for number, record in enumerate(heard):
+        for blow in record.blows:
+            node = nodes.setdefault((number, blow.bar), _Node(blow.partials_hz, 0, Counter(), 0))
+            node.blows += 1
+            node.hour += blow.kind == "hour"
+            if len(blow.partials_hz) > len(node.partials_hz):
+                node.partials_hz = blow.partials_hz
+            if blow.note is not None:
+                node.notes[blow.note] += 1
+    return nodes
+
+
+def _same_bars(nodes: dict[Node, _Node]) -> list[list[Node]]:
+    """Join bars of different recordings that share their partials; two bars of one recording are never joined.
+
+    The hour's bar is joined with none but the hour's, since it may be struck too softly for its partials to be plain.
+    """
+    groups: list[list[Node]] = []
+    for node, facts in nodes.items():
+        best: tuple[float, list[Node]] | None = None
+        for group in groups:
+            if any(other[0] == node[0] for other in group):
+                continue
+            alike = max(likeness(facts.partials_hz, nodes[other].partials_hz) for other in group)
+            if alike > SAME_BAR and (best is None or alike > best[0]):
+                best = (alike, group)
+        if best is None:
+            groups.append([node])
+        else:
+            best[1].append(node)
+    return groups
+
+
+def _bar_of_note(reckoning: Reckoning, note: str) -> int | None:
+    """The clock's bar for a note's name: as the sheet spells it, else as the tune does."""
+    spelled = [bar.bar for bar in reckoning.bars if bar.note == note]
+    if len(spelled) == 1:
+        return spelled[0]
+    for tune in reckoning.tunes:
+        if note in tune.notes and len(reckoning.bells_to_bars) >= tune.bells:
+            return reckoning.bells_to_bars[tune.notes.index(note)]
+    return None
+
+
+def _assign(votes: Sequence[Counter[int]], numbers: list[int]) -> dict[int, int]:
+    """One bar of the clock to each group at most, and one group to each bar at most in any one recording."""
+    names: dict[int, int] = {}
+    for at, counter in enumerate(votes):
+        if counter:
+            names[at] = max(numbers, key=lambda bar: counter[bar])
+    return names
+
+
+def _fit_the_rest(
+    names: dict[int, int],
+    open_groups: list[int],
+    groups: list[list[Node]],
+    heard: Sequence[Heard],
+    repertoires: dict[str | None, Repertoire],
+) -> bool:
+    """Name the groups that nothing else names by the best fit of all chimes; return whether only one naming fits so."""
+    group_of = {node: at for at, group in enumerate(groups) for node in group}
+    chimes = [chime for chime in _chimes(heard, group_of) if set(chime) & set(open_groups)]
+    if not chimes:
+        return True
+    tune_bars = {bar for repertoire in repertoires.values() for bar in flat(repertoire.barrel)}
+    wanted = sorted(tune_bars - set(names.values()))
+    tried: dict[tuple[tuple[int, int], ...], float] = {}
+    for chime in chimes:
+        for repertoire in repertoires.values():
+            for guess in _guesses(repertoire, wanted):
+                found = _by_place(chime, guess, open_groups, wanted)
+                tried.setdefault(tuple(sorted(found.items())), 0.0)
+    for trial in tried:
+        naming = {**names, **dict(trial)}
+        tried[trial] = sum(_best_fit(chime, naming, repertoires) for chime in chimes)
+    if not tried:
+        return True
+    ranked = sorted(tried.items(), key=lambda item: -item[1])
+    names.update(dict(ranked[0][0]))
+    distinct = [score for trial, score in ranked[1:] if len(trial) == len(ranked[0][0])]
+    return not distinct or distinct[0] < ranked[0][1] - 1e-9
+
+
+def _chimes(heard: Sequence[Heard], group_of: dict[Node, int]) -> list[Bars]:
+    rows: list[Bars] = []
+    for number, record in enumerate(heard):
+        for sounding in record.soundings:
+            blows = record.blows[sounding.first_blow : sounding.first_blow + sounding.n_blows]
+            row = tuple(group_of[number, blow.bar] for blow in blows if blow.kind != "hour")
+            if row:
+                rows.append(row)
+    return rows
+
+
+def _guesses(repertoire: Repertoire, wanted: list[int]) -> list[Bars]:
+    """What a chime may have been: each quarter, with the barrel at each phase, whole or with one hammer dead."""
+    rows: dict[Bars, None] = {}
+    for quarter, phrases in repertoire.quarters:
+        for by in range(len(repertoire.barrel)):
+            whole = flat(repertoire.shifted(quarter, by) if by else phrases)
+            rows[whole] = None
+            for bar in wanted:
+                rows[tuple(other for other in whole if other != bar)] = None
+    return list(rows)
+
+
+def _by_place(chime: Bars, guess: Bars, open_groups: list[int], wanted: list[int]) -> dict[int, int]:
+    """The naming that puts most notes of the chime in their place, counted from the front and from the back."""
+    counts: dict[tuple[int, int], int] = defaultdict(int)
+    for pairs in (zip(chime, guess, strict=False), zip(reversed(chime), reversed(guess), strict=False)):
+        for group, bar in pairs:
+            counts[group, bar] += 1
+    table: Any = np.array([[-counts[group, bar] for bar in wanted] for group in open_groups], float)
+    if not table.size:
+        return {}
+    rows, columns = linear_sum_assignment(table)
+    return {
+        open_groups[row]: wanted[column] for row, column in zip(rows, columns, strict=True) if table[row, column] < 0
+    }
+
+
+def _best_fit(chime: Bars, naming: dict[int, int], repertoires: dict[str | None, Repertoire]) -> float:
+    """How many notes of a chime are explained, whichever quarter it was."""
+    row = tuple(naming.get(group, FOREIGN - group) for group in chime)
+    best = 0.0
+    for repertoire in repertoires.values():
+        for quarter, phrases in repertoire.quarters:
+            judged = judge_chime(repertoire, quarter, phrases, row)
+            best = max(best, len(row) - judged.misfit)
+    return best
+
+
+def _spread(groups: list[list[Node]], names: dict[int, int]) -> dict[Node, int]:
+    return {node: names.get(at, FOREIGN - at) for at, group in enumerate(groups) for node in group}
+
+
+def repertoires_of(reckoning: Reckoning) -> dict[str | None, Repertoire]:
+    """The quarters of each tune that this clock is to play, in its own bars."""
+    found: dict[str | None, dict[int, Phrases]] = defaultdict(dict)
+    for sounding in reckoning.soundings:
+        if sounding.kind == "quarter" and sounding.quarter is not None:
+            found[sounding.tune].setdefault(sounding.quarter, sounding.bars)
+    return {tune: Repertoire(tuple(sorted(quarters.items()))) for tune, quarters in found.items()}
