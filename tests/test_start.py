@@ -9,7 +9,6 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
 from typing import Any
