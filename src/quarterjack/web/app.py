@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import importlib.util
 import mimetypes
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from pathlib import Path
 
 from fastapi import FastAPI, Request
 from fastapi.responses import FileResponse, HTMLResponse
 from fastapi.staticfiles import StaticFiles
 
+from quarterjack import listening
 from quarterjack.web import faults
 from quarterjack.web.guard import Guard
 from quarterjack.web.pages import HERE, render
+from quarterjack.web.spool import Spool
 
 
 def plotly_script() -> Path:
@@ -33,8 +37,17 @@ def create_app(folder: Path) -> FastAPI:
     """
     # Some systems' registries call a script plain text, and a browser then refuses to run it as a module.
     mimetypes.add_type("text/javascript", ".js")
-    app = FastAPI(title="quarterjack", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
-    app.state.folder = Path(folder)
+    spool = Spool()
+
+    @asynccontextmanager
+    async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        yield
+        spool.close()
+
+    app = FastAPI(
+        title="quarterjack", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json", lifespan=lifespan
+    )
+    app.state.folder, app.state.spool = Path(folder), spool
     app.add_middleware(Guard)
     faults.install(app)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
@@ -48,4 +61,13 @@ def create_app(folder: Path) -> FastAPI:
         """Give plotly's script; only pages with charts ask for it."""
         return FileResponse(plotly_script(), media_type="text/javascript")
 
+    if hasattr(listening, "Listener"):
+        from quarterjack.web import listen_pages, live
+
+        for router in (listen_pages.router, live.router):
+            app.include_router(router)
+    if importlib.util.find_spec("quarterjack.web.clock_pages"):
+        from quarterjack.web import clock_pages
+
+        app.include_router(clock_pages.router)
     return app

@@ -17,7 +17,20 @@ from quarterjack.errors import (
     SheetChangedMeanwhile,
     SheetNotFound,
     StoppedByUser,
+    error_document,
 )
+
+CODES: Final = {
+    "not-found": "Nothing is kept at that address.",
+    "method-not-allowed": "The address is there, but does not take this kind of request.",
+    "refused": "The request came from another site, or under a name that is not this computer's own.",
+    "too-large": "The file is larger than can be taken in.",
+    "request-invalid": "A field of the request is missing or cannot be read.",
+    "internal": "Something broke in quarterjack itself; what was stored is untouched.",
+}
+"""Codes that only the pages and their API give, beside those of the error tree."""
+
+__all__ = ["CODES", "answer", "document_of", "error_document", "install", "status_of", "wants_page"]
 
 _LOG = logging.getLogger("quarterjack.web")
 
@@ -39,27 +52,9 @@ _TITLES: Final = {
 }
 
 
-def _plain(value: object) -> Any:
-    if isinstance(value, str | int | float | bool) or value is None:
-        return value
-    if isinstance(value, list | tuple | set | frozenset):
-        return [_plain(item) for item in value]
-    return str(value)
-
-
-def error_document(code: str, message: str, **fields: object) -> dict[str, Any]:
-    """The error as a JSON document (`quarterjack.error/1`)."""
-    return {
-        "format": "quarterjack.error/1",
-        "code": code,
-        "message": message,
-        "fields": {name: _plain(value) for name, value in fields.items()},
-    }
-
-
 def document_of(error: QuarterjackError) -> dict[str, Any]:
     """One of quarterjack's own errors as a JSON document."""
-    return error_document(error.code, error.message, **error.fields)
+    return error.document()
 
 
 def status_of(error: QuarterjackError) -> int:
@@ -86,7 +81,7 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(QuarterjackError)
     def own(request: Request, error: QuarterjackError) -> Response:
-        return answer(request, status_of(error), document_of(error))
+        return answer(request, status_of(error), error.document())
 
     @app.exception_handler(HTTPException)
     def http(request: Request, error: HTTPException) -> Response:

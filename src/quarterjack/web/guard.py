@@ -14,7 +14,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from quarterjack.web.faults import error_document
+from quarterjack.errors import error_document
 
 OWN_NAMES: Final = frozenset({"localhost", "127.0.0.1", "[::1]"})
 HARMLESS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
