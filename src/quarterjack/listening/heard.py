@@ -19,7 +19,13 @@ SIDES = ("a", "b")
 
 @dataclass(frozen=True)
 class Gap:
-    """A stretch in which no sound was recorded: lost samples, or digital silence below the record's own floor."""
+    """A stretch in which no sound was recorded: lost samples, or digital silence below the record's own floor.
+
+    Parameters
+    ----------
+    from_ns, to_ns : int
+        Where it begins and ends, nanoseconds from the first sample (seconds in JSON).
+    """
 
     from_ns: FromNs
     to_ns: ToNs
@@ -27,7 +33,15 @@ class Gap:
 
 @dataclass(frozen=True)
 class Remark:
-    """Something that a user must know about the recording itself, with a code that does not change."""
+    """Something that a user must know about the recording itself.
+
+    Parameters
+    ----------
+    code : str
+        Short name that does not change.
+    text : str
+        The same for people, with its numbers.
+    """
 
     code: str
     text: str
@@ -35,7 +49,29 @@ class Remark:
 
 @dataclass(frozen=True)
 class RecordingFacts:
-    """The recording as it was read. `channel` is the one that was listened to, counted from 1."""
+    """The recording as it was read.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file as it was given.
+    sha256 : str
+        Digest of the file's bytes, by which a recording is known again.
+    seconds : float
+        How much sound was read, at the nominal rate.
+    sample_rate_hz : int
+        Nominal samples a second.
+    channels : int
+        How many channels the recording has.
+    channel : int
+        The one that was listened to, counted from 1.
+    started_utc : str or None
+        When the recording began (ISO 8601), from its metadata or from its name; null where neither says it.
+    clipped_samples : int
+        Samples at the very end of the scale, where the recording is too loud.
+    gaps : tuple of Gap
+        Stretches in which no sound was recorded.
+    """
 
     file: str
     sha256: str
@@ -52,8 +88,20 @@ class RecordingFacts:
 class Going:
     """How the clock goes: one slope and one offset a side, fitted to beat number.
 
-    `beat_difference_ms` is the mean of the long side's silences less the other's and never negative;
-    `long_side` is the side whose tick is followed by the longer silence.
+    Parameters
+    ----------
+    beats : int
+        Ticks that the fit rests on.
+    beats_per_hour : float
+        Beats an hour, by the recorder's own clock.
+    beats_per_hour_u : float
+        Standard uncertainty of the beats an hour.
+    beat_difference_ms : float or None
+        Mean of the long side's silences less the other's, never negative; null where the sides cannot be told apart.
+    beat_difference_u_ms : float or None
+        Standard uncertainty of the beat difference.
+    long_side : str or None
+        The side, "a" or "b", whose tick is followed by the longer silence.
     """
 
     beats: int
@@ -153,7 +201,27 @@ class Ticks:
 
 @dataclass(frozen=True)
 class Blow:
-    """One hammer's stroke. `kind` is "chime", "hour" or "unknown"; `bar` is the same number for the same bar."""
+    """One hammer's stroke.
+
+    Parameters
+    ----------
+    t_ns : int
+        Onset, nanoseconds from the first sample (seconds in JSON).
+    u_ns : int
+        Standard uncertainty of the onset, nanoseconds (milliseconds in JSON).
+    bar : int
+        The same number for the same bar throughout.
+    note : str or None
+        Name of the bar's note; null while unknown.
+    hammer : int or None
+        The hammer; null while unknown, and where two hammers share the bar.
+    kind : str
+        "chime", "hour" or "unknown".
+    partials_hz : tuple of float
+        The strongest partials of the stroke, rising.
+    level_db : float
+        Peak level, dB relative to full scale.
+    """
 
     t_ns: TimeNs
     u_ns: UncertaintyNs
@@ -167,9 +235,24 @@ class Blow:
 
 @dataclass(frozen=True)
 class Sounding:
-    """All that is heard for one quarter, half or hour; blows `first_blow` to `first_blow + n_blows - 1` belong to it.
+    """All that is heard for one quarter, half or hour.
 
-    `kind` is "quarter", "half", "hour" or "unknown"; `phrases` holds the number of blows of each phrase.
+    Parameters
+    ----------
+    from_ns, to_ns : int
+        Where it begins and ends, nanoseconds from the first sample (seconds in JSON).
+    kind : str
+        "quarter", "half", "hour" or "unknown".
+    quarter : int or None
+        1 to 4 for a chime that was recognised.
+    tune : str or None
+        Name of the tune that was recognised.
+    first_blow : int
+        Number of its first blow among `blows`, counted from 0.
+    n_blows : int
+        How many blows belong to it, from `first_blow` on.
+    phrases : tuple of int
+        How many blows each phrase has.
     """
 
     from_ns: FromNs
@@ -184,7 +267,15 @@ class Sounding:
 
 @dataclass(frozen=True)
 class TrainNoise:
-    """A stretch in which a striking or chiming train was heard to turn."""
+    """A stretch in which a striking or chiming train was heard to turn.
+
+    Parameters
+    ----------
+    from_ns, to_ns : int
+        Where it begins and ends, nanoseconds from the first sample (seconds in JSON).
+    train : str or None
+        Which train; null while unknown.
+    """
 
     from_ns: FromNs
     to_ns: ToNs
@@ -193,7 +284,15 @@ class TrainNoise:
 
 @dataclass(frozen=True)
 class Stop:
-    """The last tick before silence. `ended` is "cut off" (the train stood) or "died away" (the swing failed)."""
+    """The last tick before silence.
+
+    Parameters
+    ----------
+    t_ns : int
+        Onset of that tick, nanoseconds from the first sample (seconds in JSON).
+    ended : str
+        "cut off" (the train stood, the bob swings on) or "died away" (the swing failed).
+    """
 
     t_ns: TimeNs
     ended: str
@@ -201,7 +300,15 @@ class Stop:
 
 @dataclass(frozen=True)
 class Repeat:
-    """The record repeats itself: it is a loop, and proves nothing beyond its first turn."""
+    """The record repeats itself: it is a loop, and proves nothing beyond its first turn.
+
+    Parameters
+    ----------
+    period_s : float
+        Length of one turn, seconds.
+    correlation : float
+        Likeness of one turn to the next, 1 for the same samples: normalised autocorrelation.
+    """
 
     period_s: float
     correlation: float
@@ -209,7 +316,29 @@ class Repeat:
 
 @dataclass(frozen=True)
 class Heard:
-    """Everything that one recording told, and nothing about what it should have told."""
+    """Everything that one recording told, and nothing about what it should have told.
+
+    Parameters
+    ----------
+    recording : RecordingFacts
+        The recording as it was read.
+    going : Going or None
+        How the clock goes; null where it cannot be given.
+    ticks : Ticks
+        Every tick; rows in JSON.
+    blows : tuple of Blow
+        Every stroke on a bar.
+    soundings : tuple of Sounding
+        The blows gathered into quarters, halves and hours.
+    train_noise : tuple of TrainNoise
+        Where a striking or chiming train was heard to turn.
+    stops : tuple of Stop
+        Where the clock stopped.
+    repeats : tuple of Repeat
+        Where the recording repeats itself.
+    remarks : tuple of Remark
+        What must be known about the recording itself.
+    """
 
     format: str = field(default="quarterjack.heard/1", kw_only=True)
     recording: RecordingFacts

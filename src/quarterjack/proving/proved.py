@@ -26,7 +26,21 @@ MODES = ("on-time", "round-the-dial", "by-hand")
 
 @dataclass(frozen=True)
 class ProvedRecording:
-    """A recording that the proof rests on; `heard` is the path of its heard document, if it was kept."""
+    """A recording that the proof rests on.
+
+    Parameters
+    ----------
+    file : str
+        Name of the file as it was given.
+    sha256 : str
+        Digest of the file's bytes.
+    seconds : float
+        How long it is.
+    heard : str or None
+        Path of its heard document, if it was kept.
+    started_utc : str or None
+        When it began (ISO 8601), where that is known.
+    """
 
     file: str
     sha256: str
@@ -39,7 +53,30 @@ class ProvedRecording:
 class ProvedGoing:
     """How the clock went over all recordings, beside what the train gives.
 
-    `limited_by` says what bounds the uncertainty; `time_reference` is "none", "anchors" or "calibrated".
+    Parameters
+    ----------
+    beats : int
+        Ticks that it rests on.
+    beats_per_hour : float
+        Beats an hour over all recordings.
+    expected_beats_per_hour : float or None
+        What the sheet gives; null where it says nothing.
+    rate_s_per_day : float or None
+        Seconds a day, gaining positive; null without an expectation.
+    rate_u_s_per_day : float or None
+        Standard uncertainty of the rate, the recorder's own clock included.
+    limited_by : str
+        What bounds that uncertainty.
+    time_reference : str
+        "none", "anchors" or "calibrated".
+    beat_difference_ms : float or None
+        Mean of the long side's silences less the other's.
+    beat_difference_u_ms : float or None
+        Standard uncertainty of the beat difference.
+    long_side : str or None
+        The side, "a" or "b", whose tick is followed by the longer silence.
+    heard_fraction : float
+        Beats that were heard as a part (0 to 1) of those that the time recorded holds.
     """
 
     beats: int
@@ -57,10 +94,37 @@ class ProvedGoing:
 
 @dataclass(frozen=True)
 class ProvedSounding:
-    """One sounding beside what it should have been; `verdict` is one of `SOUNDING_VERDICTS`, `why` says it in words.
+    """One sounding beside what it should have been.
 
-    `t_ns` is where it began (or where it should have) in recording number `recording`, counted from 0;
-    `seconds` is how long it lasted; `phrases_expected` is how many of `notes_expected` each phrase holds.
+    Parameters
+    ----------
+    recording : int
+        Number of the recording, counted from 0.
+    t_ns : int
+        Where it began in that recording, or where it should have, nanoseconds (seconds in JSON).
+    dial : str or None
+        Dial time for which it was judged, as "12:15".
+    kind : str
+        "quarter", "half" or "hour"; "unknown" for what belongs nowhere.
+    quarter : int or None
+        1 to 4 for a chime.
+    tune : str or None
+        Name of the tune.
+    notes_expected, notes_heard : tuple of str or None
+        Names of the notes in order; null where notes are not what is judged.
+    blows_expected, blows_heard : int or None
+        Number of blows; null where blows are not what is judged.
+    why : str
+        The verdict in words.
+    verdict : str
+        One of `SOUNDING_VERDICTS`: "right", "wrong notes", "out of sequence", "wrong quarter", "wrong count",
+        "incomplete", "early", "late", "missing", "unexpected" or "not heard".
+    bars_expected, bars_heard : tuple of int or None
+        Numbers of the bars in order.
+    seconds : float
+        How long it lasted.
+    phrases_expected : tuple of int or None
+        How many of `notes_expected` each phrase holds.
     """
 
     recording: int
@@ -83,7 +147,21 @@ class ProvedSounding:
 
 @dataclass(frozen=True)
 class ProvedStop:
-    """A stop, with the dial time and the beats counted from the start of its recording where they are known."""
+    """A stop of the clock.
+
+    Parameters
+    ----------
+    recording : int
+        Number of the recording, counted from 0.
+    t_ns : int
+        Last tick before it, nanoseconds in that recording (seconds in JSON).
+    dial : str or None
+        Dial time of the stop, where it is known.
+    beats_since_start : int or None
+        Beats from the start of the recording to the stop.
+    ended : str
+        "cut off" or "died away".
+    """
 
     recording: int
     t_ns: TimeNs
@@ -94,9 +172,18 @@ class ProvedStop:
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing that is wrong or worth knowing, in plain words, with the numbers behind it.
+    """One thing that is wrong or worth knowing.
 
-    `weight` is 1 (a fault), 2 (to be adjusted) or 3 (worth knowing).
+    Parameters
+    ----------
+    code : str
+        Short name that does not change.
+    text : str
+        The finding in plain words.
+    evidence : dict
+        The numbers behind it.
+    weight : int
+        1 (a fault), 2 (to be adjusted) or 3 (worth knowing).
     """
 
     code: str
@@ -107,7 +194,27 @@ class Finding:
 
 @dataclass(frozen=True)
 class Proof:
-    """What was heard beside what must be. Findings stand most serious first."""
+    """What was heard beside what must be.
+
+    Parameters
+    ----------
+    clock : str
+        The clock's name.
+    mode : str
+        "on-time", "round-the-dial" or "by-hand".
+    verdict : str
+        "right", "wrong" or "too little heard".
+    recordings : tuple of ProvedRecording
+        What the proof rests on.
+    going : ProvedGoing or None
+        How the clock went; null where it cannot be given.
+    soundings : tuple of ProvedSounding
+        Every sounding that was heard or was due.
+    stops : tuple of ProvedStop
+        Where the clock stopped.
+    findings : tuple of Finding
+        What is wrong or worth knowing, most serious first.
+    """
 
     format: str = field(default="quarterjack.proof/1", kw_only=True)
     clock: str

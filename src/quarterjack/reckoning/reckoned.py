@@ -58,7 +58,23 @@ class ExpectedSounding:
 
 @dataclass(frozen=True)
 class ReckonedBar:
-    """A bar of this clock with what is known of its sound; `form` is "bar", "tube", "rod", "gong" or "bell"."""
+    """A bar of this clock with what is known of its sound.
+
+    Parameters
+    ----------
+    bar : int
+        Its number.
+    note : str or None
+        Name of its note.
+    place : str
+        Where it is: "stand" or "house".
+    hammers : tuple of int
+        Hammers that strike it.
+    hour : bool
+        True where the hour is struck on it.
+    partials_hz : tuple of float
+        Its strongest partials, rising, where they are known.
+    """
 
     bar: int
     note: str | None
@@ -71,7 +87,21 @@ class ReckonedBar:
 
 @dataclass(frozen=True)
 class ReckonedArbor:
-    """One arbor of a train: seconds for a turn, and turns in an hour; None where a count is missing before it."""
+    """One arbor of a train.
+
+    Parameters
+    ----------
+    name : str
+        What the sheet calls it.
+    wheel : int or None
+        Teeth of its wheel.
+    pinion : int or None
+        Leaves of its pinion.
+    period_s : float or None
+        Seconds for a turn; null where a count is missing before it.
+    turns_per_hour : float or None
+        Turns in an hour; null where a count is missing before it.
+    """
 
     name: str
     wheel: int | None
@@ -82,7 +112,19 @@ class ReckonedArbor:
 
 @dataclass(frozen=True)
 class ReckonedTrain:
-    """One train from the drive to its last arbor."""
+    """One train from the drive to its last arbor.
+
+    Parameters
+    ----------
+    name : str
+        "going", "strike" or "chime".
+    arbors : tuple of ReckonedArbor
+        Its arbors in order from the drive.
+    run_time_h : float or None
+        Hours from wound up to run down.
+    run_time_limited_by : str or None
+        What ends the run: the turns of the barrel or the fall of the weight.
+    """
 
     name: str
     arbors: tuple[ReckonedArbor, ...]
@@ -92,7 +134,17 @@ class ReckonedTrain:
 
 @dataclass(frozen=True)
 class Pendulum:
-    """Theoretical (simple) pendulum for the train's beats, with its sensitivity to length."""
+    """Theoretical (simple) pendulum for the train's beats, with its sensitivity to length.
+
+    Parameters
+    ----------
+    length_m : float
+        Theoretical length, metres.
+    rate_s_per_day_per_mm : float
+        Seconds a day for each millimetre that it is made longer; negative, because it then loses.
+    gravity_m_per_s2 : float
+        Gravity that was reckoned with.
+    """
 
     length_m: float
     rate_s_per_day_per_mm: float
@@ -101,7 +153,17 @@ class Pendulum:
 
 @dataclass(frozen=True)
 class CannotSay:
-    """Something that cannot be said yet, why, and the sheet's key that would settle it."""
+    """Something that cannot be said yet.
+
+    Parameters
+    ----------
+    what : str
+        What cannot be said.
+    because : str
+        Why not.
+    key : str
+        The sheet's key that would settle it.
+    """
 
     what: str
     because: str
@@ -122,12 +184,20 @@ class Reckoning:
         The tunes that the clock plays.
     bars : tuple of ReckonedBar
         The bars in place.
+    bells_to_bars : tuple of int
+        For the tune's bells, highest first, the bar that each is struck on.
     beats_per_hour : float or None
         From the train, or as the sheet says it was heard.
     beats_per_turn : int or None
         Beats in one turn of the escape wheel.
+    trains : tuple of ReckonedTrain
+        The trains, as far as they are counted.
     going : str or None
         Name of the going train among `trains`.
+    pendulum : Pendulum or None
+        The pendulum that the beats call for; null where they are not known or a balance keeps the time.
+    cannot_say : tuple of CannotSay
+        What cannot be said yet, and what would settle it.
     settle_next : str or None
         Which one count or measurement would settle most, in words.
     """
