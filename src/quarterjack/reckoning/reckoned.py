@@ -74,6 +74,8 @@ class ReckonedBar:
         True where the hour is struck on it.
     partials_hz : tuple of float
         Its strongest partials, rising, where they are known.
+    form : str
+        What is struck: "bar", "tube", "rod", "gong" or "bell".
     """
 
     bar: int
