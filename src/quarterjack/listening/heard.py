@@ -24,7 +24,7 @@ class Gap:
     Parameters
     ----------
     from_ns, to_ns : int
-        Where it begins and ends, nanoseconds from the first sample (seconds in JSON).
+        Where it begins and where it ends, nanoseconds from the first sample (seconds in JSON).
     """
 
     from_ns: FromNs
@@ -114,16 +114,16 @@ class Going:
 
 @dataclass(frozen=True, eq=False)
 class Ticks:
-    """Ticks as read-only columns of one length.
+    """Ticks as read-only columns of one length; in JSON as rows.
 
     Parameters
     ----------
     t_ns : int64[n]
-        Onset of each tick, nanoseconds from the first sample, rising.
+        Onset of each tick, nanoseconds from the first sample (seconds in JSON), rising.
     u_ns : int64[n]
-        Standard uncertainty of each onset, nanoseconds.
+        Standard uncertainty of each onset, nanoseconds (milliseconds in JSON).
     side : int8[n]
-        0 for side a, 1 for side b.
+        0 for side a, 1 for side b; "a" and "b" in JSON.
     level_db : float64[n]
         Peak level, dB relative to full scale.
     """
@@ -240,7 +240,7 @@ class Sounding:
     Parameters
     ----------
     from_ns, to_ns : int
-        Where it begins and ends, nanoseconds from the first sample (seconds in JSON).
+        Where it begins and where it ends, nanoseconds from the first sample (seconds in JSON).
     kind : str
         "quarter", "half", "hour" or "unknown".
     quarter : int or None
@@ -272,7 +272,7 @@ class TrainNoise:
     Parameters
     ----------
     from_ns, to_ns : int
-        Where it begins and ends, nanoseconds from the first sample (seconds in JSON).
+        Where it begins and where it ends, nanoseconds from the first sample (seconds in JSON).
     train : str or None
         Which train; null while unknown.
     """
