@@ -21,6 +21,7 @@ from quarterjack.horology.chiming import (
     strokes_of_bells,
 )
 from quarterjack.horology.lines import (
+    USUAL_LINE,
     LineLength,
     barrel_circumference_m,
     line_length,
@@ -60,6 +61,7 @@ __all__ = [
     "SECONDS_A_DAY",
     "SHORT_PENDULUM",
     "STANDARD_GRAVITY_M_PER_S2",
+    "USUAL_LINE",
     "BeatCorrection",
     "Geometry",
     "LineLength",

@@ -10,7 +10,7 @@ from quarterjack.horology.numbers import Number, checked
 
 # What is taken where a number is not given: usual, least and most, metres. With a pulley the usual drop and fastening
 # come to the 12 inches that Goodrich adds to what winds on the barrel; the spread around them is common practice.
-_USUAL: dict[str, tuple[float, float, float]] = {
+USUAL_LINE: dict[str, tuple[float, float, float]] = {
     "line_m": (0.0014, 0.0010, 0.0020),
     "falls": (2.0, 1.0, 2.0),
     "drop_m": (0.10, 0.05, 0.20),
@@ -232,7 +232,7 @@ def line_length(
     barrel = checked("the barrel's diameter", barrel_m, above=0.0, unit="m")
 
     def reckoned(which: int) -> tuple[Number, Number, float]:
-        use = {name: _USUAL[name][which] if value is None else value for name, value in given.items()}
+        use = {name: USUAL_LINE[name][which] if value is None else value for name, value in given.items()}
         carried = checked("the falls", use["falls"], low=1.0, high=4.0)
         drop = checked("the drop", use["drop_m"], low=0.0, unit="m")
         fastening = checked("the fastening", use["fastening_m"], low=0.0, unit="m")

@@ -13,7 +13,7 @@ from fastapi.responses import FileResponse, HTMLResponse
 from fastapi.staticfiles import StaticFiles
 
 from quarterjack import listening
-from quarterjack.web import faults
+from quarterjack.web import faults, work_out
 from quarterjack.web.guard import Guard
 from quarterjack.web.pages import HERE, render
 from quarterjack.web.spool import Spool
@@ -61,12 +61,13 @@ def create_app(folder: Path) -> FastAPI:
         """Give plotly's script; only pages with charts ask for it."""
         return FileResponse(plotly_script(), media_type="text/javascript")
 
+    app.include_router(work_out.router)
     if hasattr(listening, "Listener"):
         from quarterjack.web import listen_pages, live
 
         for router in (listen_pages.router, live.router):
             app.include_router(router)
-    if importlib.util.find_spec("quarterjack.web.clock_pages"):
+    if hasattr(listening, "open_recording") and importlib.util.find_spec("quarterjack.web.clock_view"):
         from quarterjack.web import clock_pages
 
         app.include_router(clock_pages.router)

@@ -123,19 +123,6 @@ def swing(left: Silence, right: Silence, title: str) -> Markup:
     return figure.svg()
 
 
-def pendulum(length_words: str, title: str) -> Markup:
-    """A simple pendulum with its length."""
-    figure = Figure(236, title)
-    figure.line(110, 14, 190, 14)
-    figure.line(150, 14, 150, 190)
-    figure.circle(150, 204, 14)
-    figure.line(150, 204, 236, 204, "faint")
-    figure.line(190, 14, 236, 14, "faint")
-    figure.measure_down(228, 14, 204, length_words)
-    figure.text(104, 19, "bends here", "end soft")
-    return figure.svg()
-
-
 def dial(minutes: tuple[int, ...], title: str) -> Markup:
     """A dial with a hand position for every stop: minute marks round the edge, the stops as strokes from inside."""
     figure = Figure(300, title)
