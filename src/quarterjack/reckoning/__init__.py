@@ -1,5 +1,6 @@
 """What must it do? `Movement` becomes `Reckoning`."""
 
+from quarterjack.reckoning.page import readable
 from quarterjack.reckoning.reckon import reckon
 from quarterjack.reckoning.reckoned import (
     DIAL_MINUTES,
@@ -21,5 +22,6 @@ __all__ = [
     "ReckonedBar",
     "ReckonedTrain",
     "Reckoning",
+    "readable",
     "reckon",
 ]

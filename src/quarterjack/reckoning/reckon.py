@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
-from quarterjack.reckoning import sounding
-from quarterjack.reckoning.reckoned import Reckoning
+from dataclasses import replace
+
+from quarterjack.horology import (
+    STANDARD_GRAVITY_M_PER_S2,
+    normal_gravity_m_per_s2,
+    pendulum_beats_per_hour,
+    pendulum_length_m,
+    rate_per_mm_s_per_day,
+)
+from quarterjack.reckoning import sounding, turning
+from quarterjack.reckoning.reckoned import CannotSay, ExpectedSounding, Pendulum, ReckonedTrain, Reckoning
+from quarterjack.reckoning.settle import settle_next
 from quarterjack.sheet import Movement
+
+_BEATS_AGREE = 0.02
+"""Counts and ear further apart than this contradict each other: no rating nut covers half an hour a day."""
 
 
 def reckon(movement: Movement) -> Reckoning:
@@ -19,15 +32,87 @@ def reckon(movement: Movement) -> Reckoning:
     -------
     Reckoning
         Where the sheet says nothing of hammers and bars, bell 1 of the tune is taken to be hammer 1 and bar 1 and so
-        on, and the hour the next; an hour on a ting-tang is taken to be on its low bar.
+        on, and the hour the next; an hour on a ting-tang is taken to be on its low bar. Turns of a strike or chime
+        train are means over the day, and it has no periods.
     """
+    now = _reckon(movement)
+    return replace(now, settle_next=settle_next(movement, now, _reckon))
+
+
+def _reckon(movement: Movement) -> Reckoning:
     who = sounding.voices(movement)
-    tune = movement.sounds.tune
+    day = sounding.soundings(movement, who)
+    trains, beats, open_ = _trains(movement, day)
+    tune, going = movement.sounds.tune, movement.train("going")
     return Reckoning(
         clock=movement.name,
-        soundings=sounding.soundings(movement, who),
+        soundings=day,
         tunes=(tune,) if tune else (),
         bars=who.bars,
         bells_to_bars=tuple(who.bar_of.get(hammers[0], hammers[0]) for hammers in who.bells),
-        cannot_say=tuple(sounding.cannot_say(movement)),
+        beats_per_hour=beats,
+        beats_per_turn=turning.beats_per_turn(going) if going else None,
+        trains=trains,
+        going=going.name if going else None,
+        pendulum=_pendulum(movement, beats),
+        cannot_say=(*sounding.cannot_say(movement), *open_),
     )
+
+
+def _trains(
+    movement: Movement, day: tuple[ExpectedSounding, ...]
+) -> tuple[tuple[ReckonedTrain, ...], float | None, list[CannotSay]]:
+    trains: list[ReckonedTrain] = []
+    beats, open_ = _beats_without_train(movement), []
+    for train in movement.trains:
+        if train.name == "going":
+            turned = turning.turning_of_going(train, beats)
+            beats, more = _beats(turned, beats)
+            open_ += more
+        elif train.name == "strike":
+            turned = turning.turning_of_strike(train, turning.blows_of_strike_train(movement, day))
+        else:
+            phrases = turning.phrases_of_chime_train(movement, sounding.plays_at_hour(movement))
+            turned = turning.turning_of_chime(train, phrases)
+        done, more = turning.reckoned(turned)
+        trains.append(done)
+        open_ += more
+    if beats is None:
+        because = "neither a whole going train nor the beats themselves nor the pendulum's length are known"
+        open_.insert(0, CannotSay("how many beats an hour it makes", because, "trains.going.beats_per_hour"))
+    return tuple(trains), beats, open_
+
+
+def _beats_without_train(movement: Movement) -> float | None:
+    """Beats an hour as the sheet says them, or from the length of the pendulum."""
+    going, length = movement.train("going"), movement.pendulum.length_m
+    if going is not None and going.beats_per_hour is not None:
+        return going.beats_per_hour
+    return None if length is None else pendulum_beats_per_hour(length, _gravity(movement))
+
+
+def _beats(turned: turning.Turning, said: float | None) -> tuple[float | None, list[CannotSay]]:
+    """Beats an hour from the counts where they reach, and a word where they contradict what the sheet says."""
+    at, per_turn = turning.escape_at(turned.train), turning.beats_per_turn(turned.train)
+    turns = None if at is None else turned.per_hour[at]
+    if turns is None or per_turn is None:
+        return said, []
+    beats = turns * per_turn
+    if said is None or abs(beats / said - 1.0) <= _BEATS_AGREE:
+        return beats, []
+    because = f"the counts give {beats:.6g} beats an hour, and the sheet otherwise {said:.6g}; the counts are taken"
+    return beats, [CannotSay("whether the counts are right", because, "trains.going.arbors")]
+
+
+def _gravity(movement: Movement) -> float:
+    latitude = movement.pendulum.latitude_deg
+    return STANDARD_GRAVITY_M_PER_S2 if latitude is None else normal_gravity_m_per_s2(latitude)
+
+
+def _pendulum(movement: Movement, beats: float | None) -> Pendulum | None:
+    going = movement.train("going")
+    if beats is None or (going is not None and going.regulator == "balance"):
+        return None
+    gravity = _gravity(movement)
+    length = pendulum_length_m(beats, gravity)
+    return Pendulum(length, rate_per_mm_s_per_day(length), gravity)
