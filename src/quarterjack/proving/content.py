@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from math import inf
 
 Bars = tuple[int, ...]
 Phrases = tuple[Bars, ...]
@@ -18,6 +19,9 @@ Phrases = tuple[Bars, ...]
 _ANOTHER_QUARTER = 0.4
 _BARREL_SHIFTED = 0.5
 _OTHER_ORDER = 0.7
+_MORE_OF_A_RUN = 0.25
+# Another quarter or phase is supposed only where it leaves no more than one note in so many unexplained.
+_NOTES_A_SLIP = 8
 
 
 @dataclass(frozen=True)
@@ -34,9 +38,18 @@ def align(expected: Bars, heard: Bars) -> tuple[Step, ...]:
     """Line two rows of bars up with the fewest wrong, missing and extra notes (Levenshtein distance).
 
     A swapped pair comes out as two wrong notes rather than one missing and one extra: on equal cost the pair of
-    places stays together.
+    places stays together. Where one block is all that is missing, it is shown as one block.
     """
     rows, columns = len(expected), len(heard)
+    absent = rows - columns
+    for at in range(columns, -1, -1) if absent > 0 else ():
+        if expected[:at] + expected[at + absent :] == heard:
+            return tuple(
+                Step("missing", place, None)
+                if at <= place < at + absent
+                else Step("same", place, place if place < at else place - absent)
+                for place in range(rows)
+            )
     cost = [[row + column if not row or not column else 0 for column in range(columns + 1)] for row in range(rows + 1)]
     for row in range(1, rows + 1):
         for column in range(1, columns + 1):
@@ -61,6 +74,26 @@ def align(expected: Bars, heard: Bars) -> tuple[Step, ...]:
 def distance(expected: Bars, heard: Bars) -> int:
     """How many notes are wrong, missing or extra."""
     return sum(step.what != "same" for step in align(expected, heard))
+
+
+def misfit(expected: Bars, heard: Bars) -> float:
+    """How much has to go wrong, counted in single notes, for one row to become the other.
+
+    A run of notes missing together is one event with a little for its length, and so is a bar that is not heard at
+    all; the plain distance is the most that it can be.
+    """
+    steps = align(expected, heard)
+    plain = float(sum(step.what != "same" for step in steps))
+    ways = [plain]
+    if plain and all(step.what in ("same", "missing") for step in steps):
+        runs = sum(step.what == "missing" and steps[at - 1].what != "missing" for at, step in enumerate(steps) if at)
+        runs += steps[0].what == "missing"
+        ways.append(runs + (plain - runs) * _MORE_OF_A_RUN)
+    silent = set(expected) - set(heard)
+    sounding = tuple(bar for bar in expected if bar not in silent)
+    if len(expected) - len(sounding) > 1 and heard:
+        ways.append(len(silent) + distance(sounding, heard))
+    return min(ways)
 
 
 def flat(phrases: Phrases) -> Bars:
@@ -151,40 +184,47 @@ def judge_chime(
         False where other soundings of the same clock have shown that the barrel stands right.
     """
     expected = flat(phrases)
-    guesses = [_Guess(distance(expected, heard), "")]
+    guesses = [_Guess(misfit(expected, heard), "")]
     for other, its_phrases in repertoire.quarters:
         if other != quarter and its_phrases != phrases:
-            cost = distance(flat(its_phrases), heard) + _ANOTHER_QUARTER
-            guesses.append(_Guess(cost, "wrong quarter", as_quarter=other))
+            left = _if_near(flat(its_phrases), heard)
+            guesses.append(_Guess(left + _ANOTHER_QUARTER, "wrong quarter", as_quarter=other))
     if barrel_may_be_off:
         for by in range(1, len(repertoire.barrel)):
             shifted = repertoire.shifted(quarter, by)
             if shifted and shifted != phrases:
-                cost = distance(flat(shifted), heard) + _BARREL_SHIFTED
-                guesses.append(_Guess(cost, "out of sequence", barrel_shift=by))
+                left = _if_near(flat(shifted), heard)
+                guesses.append(_Guess(left + _BARREL_SHIFTED, "out of sequence", barrel_shift=by))
     cut = repertoire.phrases_in(heard)
     if cut and cut != phrases and sorted(cut) == sorted(phrases):
         guesses.append(_Guess(_OTHER_ORDER, "out of sequence"))
     best = min(guesses, key=lambda guess: guess.cost)
-    # Against another quarter the fit to the one that is due is what places the sounding in the day.
-    places = min(guess.cost for guess in guesses if guess.verdict != "wrong quarter")
-    score = max(0.0, 1 - places / max(len(expected), len(heard), 1))
     steps = align(expected, heard)
+    # What places the sounding in the day is its fit to the quarter that is due there, every missing note counted.
+    plain = sum(step.what != "same" for step in steps)
+    places = min([plain, *(guess.cost for guess in guesses if guess.verdict == "out of sequence")])
+    score = max(0.0, 1 - places / max(len(expected), len(heard), 1))
     if best.verdict:
         return Chimed(best.verdict, best.cost, score, steps, best.barrel_shift, best.as_quarter)
     return _by_notes(expected, heard, steps, score, whole_phrases=bool(cut) and len(cut or ()) > len(phrases))
 
 
+def _if_near(supposed: Bars, heard: Bars) -> float:
+    """What a supposed row leaves unexplained; without limit where that is more than a slip or two."""
+    left = misfit(supposed, heard)
+    return left if left <= len(supposed) // _NOTES_A_SLIP else inf
+
+
 def _by_notes(expected: Bars, heard: Bars, steps: tuple[Step, ...], score: float, whole_phrases: bool) -> Chimed:
     kinds = {step.what for step in steps} - {"same"}
-    misfit = float(sum(step.what != "same" for step in steps))
+    off = float(sum(step.what != "same" for step in steps))
     if not kinds:
         return Chimed("right", 0.0, score, steps)
     if kinds == {"missing"}:
-        return Chimed("incomplete", misfit, score, steps)
+        return Chimed("incomplete", off, score, steps)
     if kinds == {"extra"} and whole_phrases:
-        return Chimed("wrong count", misfit, score, steps, runs_on=True)
-    return Chimed("wrong notes", misfit, score, steps, swapped=_exchanged(expected, heard, steps))
+        return Chimed("wrong count", off, score, steps, runs_on=True)
+    return Chimed("wrong notes", off, score, steps, swapped=_exchanged(expected, heard, steps))
 
 
 def _exchanged(expected: Bars, heard: Bars, steps: Sequence[Step]) -> tuple[tuple[int, int], ...]:

@@ -237,7 +237,7 @@ class _Judge:
             return [Judged(replace(base, verdict=verdict, why=why), self.call, "chime")]
         judged = chimed(self.call, self.content, self.bench.repertoires, barrel_may_be_off)
         assert judged is not None
-        excuse = self._excuse(judged) if judged.verdict != "right" else None
+        excuse = self._excuse() if judged.verdict != "right" else None
         if excuse:
             return [Judged(replace(base, verdict="not heard", why=excuse), self.call, "chime", judged, excuse=excuse)]
         why = chime_in_words(self.bench, due, judged, self.content.chime)
@@ -246,18 +246,18 @@ class _Judge:
     def _train_from_the_start(self) -> bool:
         return any(0.3 * NS_PER_S < noise.from_ns < self.group.from_ns for noise in self.heard.train_noise)
 
-    def _excuse(self, judged: Chimed) -> str | None:
+    def _excuse(self) -> str | None:
         """Why a faulty chime may be the recording's fault, or None."""
         begun, ended, gap = self._cut(self.group.chime, _ONE_NOTE_S)
         if gap:
             return "The recording has a gap while it sounds."
-        missing = [at for at, step in enumerate(judged.steps) if step.what == "missing"]
-        others = [step.what for step in judged.steps if step.what not in ("same", "missing")]
-        if others or not missing:
+        bars = flat(self.call.chime.bars) if self.call and self.call.chime else ()
+        heard = self.content.chime
+        if not 0 < len(heard) < len(bars):
             return None
-        if ended and missing == list(range(len(judged.steps) - len(missing), len(judged.steps))):
+        if ended and bars[: len(heard)] == heard:
             return "The recording ends while it sounds; as far as it goes it is right."
-        if begun and missing == list(range(len(missing))):
+        if begun and bars[-len(heard) :] == heard:
             return "The recording begins while it sounds; from there on it is right."
         return None
 

@@ -25,6 +25,11 @@ SAME_PARTIAL = 0.012
 SAME_BAR = 0.5
 """Share of the shorter list's partials that must be found in the other's for two bars to be one."""
 
+_PARTIALS_OVER_NOTES = 1000.0
+_BORNE_OUT = 4
+_CLEAR = 0.25
+_ROWS_TRIED = 12
+
 FOREIGN = -1
 """Bars that are none of the clock's carry this number and the ones below it."""
 
@@ -35,8 +40,8 @@ Node = tuple[int, int]
 class Naming:
     """The clock's bar for each bar number of each recording.
 
-    `sure` is False where the soundings fit equally well under more than one naming, so that the order of their notes
-    proves little; `how` says what the naming rests on.
+    `sure` is False where too few notes bear the naming out, so that the order of notes proves little; `how` says what
+    the naming rests on.
     """
 
     bars: dict[Node, int]
@@ -63,16 +68,16 @@ def name_bars(reckoning: Reckoning, heard: Sequence[Heard], repertoires: dict[st
     groups = _same_bars(nodes)
     expected = sorted(reckoning.bars, key=lambda bar: bar.bar)
     numbers = [bar.bar for bar in expected]
-    strength: list[Counter[int]] = []
+    strength: list[dict[int, float]] = []
     by_partials = by_note = False
     for group in groups:
-        votes: Counter[int] = Counter()
+        votes: dict[int, float] = defaultdict(float)
         for node in group:
             for bar in expected:
                 alike = likeness(nodes[node].partials_hz, bar.partials_hz)
                 if alike > SAME_BAR:
                     by_partials = True
-                    votes[bar.bar] += 1000.0 * alike * nodes[node].blows  # type: ignore[assignment]
+                    votes[bar.bar] += _PARTIALS_OVER_NOTES * alike * nodes[node].blows
             for note, count in nodes[node].notes.items():
                 name = _bar_of_note(reckoning, note)
                 if name is not None:
@@ -144,13 +149,9 @@ def _bar_of_note(reckoning: Reckoning, note: str) -> int | None:
     return None
 
 
-def _assign(votes: Sequence[Counter[int]], numbers: list[int]) -> dict[int, int]:
-    """One bar of the clock to each group at most, and one group to each bar at most in any one recording."""
-    names: dict[int, int] = {}
-    for at, counter in enumerate(votes):
-        if counter:
-            names[at] = max(numbers, key=lambda bar: counter[bar])
-    return names
+def _assign(votes: Sequence[dict[int, float]], numbers: list[int]) -> dict[int, int]:
+    """The bar with most votes for each group that has any."""
+    return {at: max(numbers, key=lambda bar: for_bar.get(bar, 0.0)) for at, for_bar in enumerate(votes) if for_bar}
 
 
 def _fit_the_rest(
@@ -162,26 +163,29 @@ def _fit_the_rest(
 ) -> bool:
     """Name the groups that nothing else names by the best fit of all chimes; return whether only one naming fits so."""
     group_of = {node: at for at, group in enumerate(groups) for node in group}
-    chimes = [chime for chime in _chimes(heard, group_of) if set(chime) & set(open_groups)]
+    chimes = Counter(chime for chime in _chimes(heard, group_of) if set(chime) & set(open_groups))
     if not chimes:
         return True
     tune_bars = {bar for repertoire in repertoires.values() for bar in flat(repertoire.barrel)}
     wanted = sorted(tune_bars - set(names.values()))
     tried: dict[tuple[tuple[int, int], ...], float] = {}
-    for chime in chimes:
+    for chime, _ in chimes.most_common(_ROWS_TRIED):
         for repertoire in repertoires.values():
             for guess in _guesses(repertoire, wanted):
                 found = _by_place(chime, guess, open_groups, wanted)
                 tried.setdefault(tuple(sorted(found.items())), 0.0)
     for trial in tried:
         naming = {**names, **dict(trial)}
-        tried[trial] = sum(_best_fit(chime, naming, repertoires) for chime in chimes)
+        tried[trial] = sum(_best_fit(chime, naming, repertoires) * times for chime, times in chimes.items())
     if not tried:
         return True
     ranked = sorted(tried.items(), key=lambda item: -item[1])
-    names.update(dict(ranked[0][0]))
-    distinct = [score for trial, score in ranked[1:] if len(trial) == len(ranked[0][0])]
-    return not distinct or distinct[0] < ranked[0][1] - 1e-9
+    best, score = ranked[0]
+    names.update(dict(best))
+    # Each bar's first note goes into naming it; only what comes after can bear the naming out.
+    borne_out = score - len(best) >= _BORNE_OUT
+    rivals = [other for trial, other in ranked[1:] if len(trial) == len(best)]
+    return borne_out and (not rivals or rivals[0] < score - _CLEAR)
 
 
 def _chimes(heard: Sequence[Heard], group_of: dict[Node, int]) -> list[Bars]:

@@ -156,10 +156,10 @@ def _counts(blows: Sequence[Numbered]) -> list[Finding]:
     rows = [[one.sounding.dial, one.sounding.blows_expected, one.sounding.blows_heard] for _, one in wrong]
     evidence = {"counts": rows, "soundings": _numbers(wrong)}
     distinct = {expected for expected, _ in pairs}
-    if len(distinct) > 1 and all(heard == 1 for _, heard in pairs):
+    if len(wrong) > 1 and len(distinct) > 1 and all(heard == 1 for _, heard in pairs):
         return [finding("one-blow-always", f"One blow at every hour, {len(pairs)} times.", **evidence)]
     shifts = {(heard - expected) % 12 for expected, heard in pairs}
-    if len(distinct) > 1 and len(shifts) == 1:
+    if len(wrong) > 1 and len(distinct) > 1 and len(shifts) == 1:
         by = shifts.pop()
         words = f"{by} too many" if by <= 6 else f"{12 - by} too few"
         text = f"Every hour struck {words}, {len(pairs)} times: the hour hand or the count stands out by that much."
