@@ -141,7 +141,7 @@ def make_voice(rng: np.random.Generator, bar: ReckonedBar, strike_hz: float) -> 
     both = np.concatenate((gains, gains * second))
     t = np.arange(2400) / 24_000.0
     start = (both[:, None] * np.exp(np.outer(-decays, t)) * np.sin(2 * np.pi * np.outer(frequencies, t))).sum(0)
-    leather = make_knock(rng, from_hz=120.0, to_hz=2500.0, decay_s=0.006, tilt_db_per_octave=-3.0)
+    leather = make_knock(rng, from_hz=150.0, to_hz=11_000.0, decay_s=0.005, tilt_db_per_octave=-1.5)
     return Voice(frequencies, decays, both / float(np.abs(start).max()), np.tile(np.arange(partials.size), 2), leather)
 
 

@@ -23,9 +23,9 @@ def room(f_hz: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def train(f_hz: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Wheels and fly in a case: strongest from 1 to 2 kHz, with a second hump near 200 Hz."""
+    """Wheels and fly in a case: strongest from 1 to 2 kHz and reaching high, with a second hump near 200 Hz."""
     octaves = np.log2(np.maximum(f_hz, 1.0))
-    return np.asarray(np.exp(-((octaves - np.log2(1500.0)) ** 2) / 3.0) + 0.7 * np.exp(-((octaves - 7.6) ** 2) / 0.8))
+    return np.asarray(np.exp(-((octaves - np.log2(1500.0)) ** 2) / 6.0) + 0.7 * np.exp(-((octaves - 7.6) ** 2) / 0.8))
 
 
 class ColouredNoise:

@@ -174,9 +174,10 @@ class Simulation:
             mine = ticks.side == side
             peak = _tick_peak(kinds, side)
             for i, (delay_s, level_db) in enumerate(_IMPACTS[side]):
-                rng = np.random.default_rng((self.seed, 11, side, i))
-                late_s = delay_s + rng.normal(0.0, _IMPACT_JITTER_S if i else 0.0, int(mine.sum()))
-                db = TICK_DB[side] + level_db + ticks.level_db[mine] + rng.normal(0.0, _IMPACT_JITTER_DB, late_s.size)
+                n = int(mine.sum())
+                when, how_loud = (np.random.default_rng((self.seed, 11, side, i, stream)) for stream in (0, 1))
+                late_s = delay_s + when.normal(0.0, _IMPACT_JITTER_S if i else 0.0, n)
+                db = TICK_DB[side] + level_db + ticks.level_db[mine] + how_loud.normal(0.0, _IMPACT_JITTER_DB, n)
                 places = self.tick_places[mine] + np.round(late_s * rate * FRACTIONS).astype(np.int64)
                 events.append((f"tick {side}{i}", places, 10 ** (db / 20) / peak))
         for times, kind, level_db in (
