@@ -29,7 +29,7 @@ def to_ns(seconds: float) -> int:
 
 
 def to_s(ns: int) -> float:
-    """Whole nanoseconds as seconds; `to_ns` gives them back exactly below 100 days."""
+    """Whole nanoseconds as seconds; `to_ns` gives them back exactly below 48 days (2**22 s), where doubles are fine."""
     return round(int(ns) / NS_PER_S, 9)
 
 

@@ -50,7 +50,10 @@ def _quantity(text: str, units: dict[str, float], default: str, what: str) -> fl
         found = _PART.match(text, at)
         if not found or found.end() == at:
             break
-        unit = found.group(2).lower() or default
+        unit = found.group(2).lower()
+        # A bare number has the default unit only where it stands alone: "1,2,3" is no sum.
+        if not unit and at == 0 and found.end() == len(text):
+            unit = default
         if unit not in units:
             break
         total += number(found.group(1)) * units[unit]
