@@ -126,7 +126,7 @@ def _going(reckoning: Reckoning) -> list[str]:
             (
                 "Theoretical pendulum",
                 f"{1000 * length:,.1f} mm",
-                f"at gravity {reckoning.pendulum.gravity_m_per_s2:.4f}",
+                f"at {reckoning.pendulum.gravity_m_per_s2:.4f} m/s²",
             ),
             ("1 mm shorter gains", f"{reckoning.pendulum.rate_s_per_day_per_mm:.1f} s/day", ""),
             ("To gain a minute a day, shorten by", f"{a_minute:.2f} mm", ""),
@@ -142,7 +142,10 @@ def _train(train: ReckonedTrain) -> list[str]:
         turns = "?" if arbor.turns_per_hour is None else f"{arbor.turns_per_hour:.4f}"
         period = _span(arbor.period_s) if steady else ""
         rows.append((arbor.name, str(arbor.wheel or "?"), str(arbor.pinion or "?"), turns, period))
-    rows[1] = (*rows[1][:2], "" if rows[1][2] == "?" else rows[1][2], *rows[1][3:])
+    # The first arbor is driven by weight or spring, and the last, unless it escapes, drives nothing.
+    rows[1] = (*rows[1][:2], "", *rows[1][3:])
+    if train.arbors[-1].wheel is None and "scape" not in train.arbors[-1].name.lower():
+        rows[-1] = (rows[-1][0], "", *rows[-1][2:])
     lines = [*_title(f"{train.name.capitalize()} train"), *_table(rows, right=(1, 2, 3, 4))]
     if train.run_time_h is not None:
         lines.append(f"Runs {_span(3600 * train.run_time_h)}, limited by {train.run_time_limited_by}.")

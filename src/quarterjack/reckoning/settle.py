@@ -28,6 +28,9 @@ def settle_next(movement: Movement, now: Reckoning, reckon: Callable[[Movement],
         more = _known(reckon(candidate.then)) - _known(now)
         if more > gain:
             best, gain = candidate.words, more
+        elif best is None and any(f"({item.key})" in candidate.words for item in now.cannot_say):
+            # It settles nothing alone, but without it nothing further can be said.
+            best = candidate.words
     return best
 
 

@@ -152,6 +152,9 @@ def cannot_say(movement: Movement) -> list[CannotSay]:
         open_.append(CannotSay("whether the hours are struck", "the sheet does not say it", "sounds.hours"))
     if sounds.half_hour is None:
         open_.append(CannotSay("whether the half hour is struck", "the sheet does not say it", "sounds.half_hour"))
+    if not movement.hammers and (sounds.tune or sounds.hours not in (None, "none")):
+        because = "the sheet lists no hammers; they are taken in the order of the bells, the hour's last"
+        open_.append(CannotSay("which hammer strikes which bar", because, "hammers"))
     if movement.place is None and len({bar.place for bar in movement.bars if bar.place}) > 1:
         because = f"bars are listed for both places, but not where the clock is now; taken: {DEFAULT_PLACE}"
         open_.append(CannotSay("which bars sound", because, "place"))
