@@ -35,11 +35,7 @@ def line(falls: int, drop_words: str, fall_words: str, title: str) -> Markup:
     figure.circle(barrel_x, barrel_y, r)
     figure.circle(barrel_x, barrel_y, 2, "solid")
     figure.text(barrel_x, barrel_y - r - 8, "barrel", "middle soft")
-    figure.line(60, board, 118, board)
-    figure.line(60, board + 6, 300, board + 6)
-    figure.line(126, board, 300, board)
-    figure.line(60, board, 60, board + 6)
-    figure.line(300, board, 300, board + 6)
+    figure.rect(60, board, 240, 6)
     figure.text(304, board + 8, "seat", "soft")
     figure.text(304, board + 23, "board", "soft")
     left = barrel_x + r
@@ -63,7 +59,7 @@ def line(falls: int, drop_words: str, fall_words: str, title: str) -> Markup:
     return figure.svg()
 
 
-def train(teeth: Sequence[int], pinions: Sequence[int], turns: Sequence[str], title: str) -> Markup:
+def train(teeth: Sequence[int], pinions: Sequence[int], title: str) -> Markup:
     """A train as its pitch circles in mesh, to one scale, the arbors up and down in turn.
 
     Parameters
@@ -72,35 +68,31 @@ def train(teeth: Sequence[int], pinions: Sequence[int], turns: Sequence[str], ti
         Teeth of each arbor's wheel, the escape wheel last.
     pinions : sequence of int
         Leaves of each driven arbor's pinion.
-    turns : sequence of str
-        Time of one turn of each arbor, in words.
     """
     centres = [(0.0, 0.0)]
     for place, leaves in enumerate(pinions):
         apart = (teeth[place] + leaves) / 2
-        slope = math.radians(38) * (1 if place % 2 else -1)
+        slope = math.radians(30) * (1 if place % 2 else -1)
         x, y = centres[-1]
         centres.append((x + apart * math.cos(slope), y + apart * math.sin(slope)))
-    left = min(x - count / 2 for (x, _), count in zip(centres, teeth, strict=True))
-    right = max(x + count / 2 for (x, _), count in zip(centres, teeth, strict=True))
-    top = min(y - count / 2 for (_, y), count in zip(centres, teeth, strict=True))
-    bottom = max(y + count / 2 for (_, y), count in zip(centres, teeth, strict=True))
-    scale = min((WIDTH - 2 * MARGIN) / (right - left), 220.0 / (bottom - top))
+    circles = list(zip(centres, teeth, strict=True))
+    left = min(x - count / 2 for (x, _), count in circles)
+    right = max(x + count / 2 for (x, _), count in circles)
+    top = min(y - count / 2 for (_, y), count in circles)
+    bottom = max(y + count / 2 for (_, y), count in circles)
+    scale = min((WIDTH - 2 * MARGIN) / (right - left), 240.0 / (bottom - top))
     inset = (WIDTH - scale * (right - left)) / 2
-    height = scale * (bottom - top) + 2 * MARGIN
-    figure = Figure(height + 20 * len(teeth) + 8, title)
-    for place, ((x, y), count) in enumerate(zip(centres, teeth, strict=True)):
-        cx, cy = inset + (x - left) * scale, MARGIN + (y - top) * scale
+    figure = Figure(scale * (bottom - top) + 2 * MARGIN, title)
+    for place, ((x, y), count) in enumerate(circles):
+        cx, cy, r = inset + (x - left) * scale, MARGIN + (y - top) * scale, count / 2 * scale
         last = place == len(teeth) - 1
-        figure.circle(cx, cy, count / 2 * scale, "line accent" if last else "line")
-        if place:
-            figure.circle(cx, cy, pinions[place - 1] / 2 * scale)
+        figure.circle(cx, cy, r, "line accent" if last else "line")
         figure.circle(cx, cy, 1.5, "solid")
-        figure.text(cx, cy - 5, str(place + 1), "middle")
-        pinion = f"pinion {pinions[place - 1]}, " if place else ""
-        wheel = f"escape wheel {count}" if last else f"wheel {count}"
-        line_y = height + 20 * (place + 1)
-        figure.text(inset + 4, line_y, f"{place + 1}")
-        figure.text(inset + 24, line_y, f"{pinion}{wheel}", "soft")
-        figure.text(WIDTH - inset - 4, line_y, f"a turn in {turns[place]}", "end soft")
+        # Teeth stand inside the wheel on the side away from its neighbours, leaves beside the pinion.
+        below = place % 2 == 0
+        figure.text(cx, cy + (r - 7 if below else 17 - r), str(count), "middle accent" if last else "middle")
+        if place:
+            leaf = pinions[place - 1] / 2 * scale
+            figure.circle(cx, cy, leaf)
+            figure.text(cx + leaf + 4, cy + 5, str(pinions[place - 1]), "soft")
     return figure.svg()
