@@ -221,7 +221,8 @@ def prove(
 def new(kind: str, file: Path) -> None:
     """Write a commented starter sheet for a clock of KIND into FILE.
 
-    {kinds}
+    KIND is floor-clock (three trains, quarters and hours), hour-striker (eight days, two trains, strikes the hours) or
+    regulator (one train, no strike).
     """
     _not_there_yet(file)
     from quarterjack.sheet import starter
@@ -283,11 +284,9 @@ def sound(
 ) -> None:
     """Play the clock of SHEET into a sound file, healthy or broken.
 
-    {faults}
+    FAULT is out-of-beat or out-of-beat=120 (milliseconds), dead-hammer=3 (its number), barrel-one-phrase-out, or
+    stop=12:13 (dial time, or seconds from the start; stop="12:13,died away" where the swing fails slowly).
     """
-    for path in (out, truth):
-        if path is not None:
-            _not_there_yet(path)
     from quarterjack.cli_text import telling_progress
     from quarterjack.reckoning import reckon as work_out
     from quarterjack.sheet import read_sheet
