@@ -60,14 +60,14 @@ def test_everything_is_said() -> None:
     told = text_of(bench_proof(proof, heard=heard, made=datetime(2026, 3, 4, 21, 5, tzinfo=UTC)))
     for words in (
         "4 March 2026",
-        "Something is wrong with this clock",
+        "Wrong: it stopped at 3:13, and 2 of 4 soundings went wrong.",
         "The clock stopped at 3:13.",
         "E G♯ F♯ B | E F♯ G♯ E",
         "wrong notes",
         "3 blows due, 2 heard",
         "not heard",
         "3601.25, where the train gives 3600",
-        "+30.0 s a day, standard uncertainty 2.5 (gaining; limited by: recorder not checked)",
+        "gains 30 s a day (± 4 s/day, recorder not checked)",
         "12.0 ms ± 0.1 ms, the longer silence after side a",
         "No sound was recorded from 11:40 to 11:42.",
         "clipped at 12 places",

@@ -9,13 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quarterjack.listening.heard import Heard, Ticks
+from quarterjack.proving.going import RECORDER_PPM
 from quarterjack.proving.proved import Proof
 from quarterjack.reckoning.reckoned import DIAL_MINUTES
 from quarterjack.records import to_s
 
 S_PER_DAY = 86_400.0
-# A recorder's own clock, unchecked, taken as anywhere within ± 50 parts in a million with equal chance.
-UNCHECKED_U = 50e-6 / np.sqrt(3.0)
 MOST_POINTS = 200
 FEWEST_BEATS = 10
 COVERAGE = 2.0
@@ -64,10 +63,10 @@ def dial_text(minutes: float, *, seconds: bool = False) -> str:
     return f"{text}:{rest % 60:02d}" if seconds else text
 
 
-def dial_minute(text: str) -> int:
-    """Minutes after twelve for a dial time such as "12:15"."""
+def dial_minute(text: str) -> int | None:
+    """Minutes after twelve for a dial time such as "12:15"; None where the hour is not known ("?:15")."""
     hour, _, minute = text.partition(":")
-    return (int(hour) % 12) * 60 + int(minute)
+    return (int(hour) % 12) * 60 + int(minute) if hour.isdecimal() and minute.isdecimal() else None
 
 
 def dial_at_start(proof: Proof, recording: int) -> float | None:
@@ -76,8 +75,10 @@ def dial_at_start(proof: Proof, recording: int) -> float | None:
     The first sounding that was in its place tells it, since it began when the dial said so.
     """
     for sounding in proof.soundings:
-        if sounding.recording == recording and sounding.dial and sounding.verdict not in ("missing", "unexpected"):
-            return dial_minute(sounding.dial) - to_s(sounding.t_ns) / 60.0
+        if sounding.recording == recording and sounding.verdict not in ("missing", "unexpected"):
+            minute = dial_minute(sounding.dial or "")
+            if minute is not None:
+                return minute - to_s(sounding.t_ns) / 60.0
     return None
 
 
@@ -137,9 +138,10 @@ def gained(proof: Proof, heard: Sequence[Heard | None]) -> tuple[Gained, ...]:
             continue
         period_s = 3600.0 / one.going.beats_per_hour
         should_s = 3600.0 / (expected or one.going.beats_per_hour)
-        u_rate = UNCHECKED_U
+        # An unchecked recorder may be anywhere within its limits; a checked one has the proof's own uncertainty.
+        drift = RECORDER_PPM * 1e-6
         if proof.going and proof.going.time_reference != "none" and proof.going.rate_u_s_per_day is not None:
-            u_rate = proof.going.rate_u_s_per_day / S_PER_DAY
+            drift = COVERAGE * proof.going.rate_u_s_per_day / S_PER_DAY
         block = max(2, 2 * int(np.ceil(len(one.ticks) / MOST_POINTS / 2)))
         even = _even(one.ticks, one)
         parts: list[NDArray[np.float64]] = []
@@ -150,7 +152,7 @@ def gained(proof: Proof, heard: Sequence[Heard | None]) -> tuple[Gained, ...]:
             raw = _beat_numbers(t_s, period_s) * should_s - (t_s - t_s[0])
             t, g, u = _points(t_s, raw, block)
             g = g - g[0]
-            half = COVERAGE * np.hypot(u, u_rate * (t - t[0])) if expected else COVERAGE * u
+            half = np.hypot(COVERAGE * u, drift * (t - t[0])) if expected else COVERAGE * u
             if parts:
                 parts.append(np.full((4, 1), np.nan))
             parts.append(np.vstack([t / 60.0, g, g - half, g + half]))
@@ -184,6 +186,6 @@ def _against(expected: float | None, heard_bph: float, proof: Proof) -> str:
         )
     limit = proof.going.limited_by if proof.going else "recorder not checked"
     return (
-        f"Against {expected:g} beats an hour. The band holds the true value 19 times in 20; "
-        f"it is limited by this: {limit}."
+        f"Against {expected:g} beats an hour. The band holds the true value at least 19 times in 20; "
+        f"what limits it: {limit}."
     )

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from quarterjack.listening.heard import Heard
+from quarterjack.proving import rate_text
 from quarterjack.proving.proved import Proof, ProvedGoing, ProvedSounding, ProvedStop
 from quarterjack.records import to_s
 from quarterjack.tunes import TUNES
 
-_MINUS = "\u2212"
 _THIN = "\u2009"
 _QUARTERS = {1: "First quarter", 2: "Second quarter", 3: "Third quarter", 4: "Fourth quarter"}
 _MODES = {
@@ -35,14 +35,6 @@ def figure(count: int) -> str:
     return f"{count:,}".replace(",", _THIN)
 
 
-def signed(value: float, digits: int = 1) -> str:
-    """A number with its sign, a true minus, and no sign for nought."""
-    text = f"{abs(value):.{digits}f}"
-    if float(text) == 0.0:
-        return text
-    return f"+{text}" if value > 0 else f"{_MINUS}{text}"
-
-
 def length_of_time(seconds: float, *, clock: bool = False) -> str:
     """Seconds as "5 min 12 s" or, as a place in a record, "5:12"."""
     whole = round(seconds)
@@ -64,10 +56,22 @@ def mode_in_words(mode: str) -> str:
 
 def verdict_in_words(proof: Proof) -> str:
     """The verdict as one plain line."""
+    heard = [one for one in proof.soundings if one.verdict not in (NOT_HEARD, "missing")]
+    wrong = [one for one in proof.soundings if one.verdict not in (RIGHT, NOT_HEARD)]
     if proof.verdict == "right":
-        return "This clock is right, as far as it was heard."
+        if not heard:
+            return "Right, as far as it was heard; nothing sounded."
+        if len(heard) == 1:
+            return "Right: the one sounding that was heard is as it should be."
+        return f"Right: all {len(heard)} soundings that were heard are as they should be."
     if proof.verdict == "wrong":
-        return "Something is wrong with this clock."
+        told = []
+        if proof.stops:
+            dial = proof.stops[0].dial
+            told.append(f"it stopped at {dial}" if dial else "it stopped")
+        if wrong:
+            told.append(f"{len(wrong)} of {plural(len(proof.soundings), 'sounding')} went wrong")
+        return f"Wrong: {', and '.join(told)}." if told else "Wrong: see what was found."
     if proof.verdict == "too little heard":
         return "Too little was heard to say whether this clock is right."
     return f"The verdict is “{proof.verdict}”."
@@ -98,17 +102,8 @@ def beats_an_hour(going: ProvedGoing) -> str:
 
 
 def rate_in_words(going: ProvedGoing) -> str:
-    """The rate in seconds a day with its doubt and what limits it."""
-    if going.rate_s_per_day is None or going.rate_u_s_per_day is None:
-        return f"cannot be given: {going.limited_by}"
-    doubt = going.rate_u_s_per_day
-    digits = 1 if doubt < 3 else 0
-    rate = signed(going.rate_s_per_day, digits)
-    if abs(going.rate_s_per_day) <= 2 * doubt:
-        sense = "no gain or loss outside the doubt"
-    else:
-        sense = "gaining" if going.rate_s_per_day > 0 else "losing"
-    return f"{rate} s a day, standard uncertainty {doubt:.{digits}f} ({sense}; limited by: {going.limited_by})"
+    """The rate in seconds a day with its doubt and what limits it, or why it cannot be given."""
+    return rate_text(going) or "not given, since the train’s own beats are not known"
 
 
 def side_in_words(going: ProvedGoing) -> str:

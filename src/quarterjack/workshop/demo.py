@@ -1,0 +1,63 @@
+"""An invented clock to look at: its recordings are reckoned, not recorded, and it says so everywhere."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+from quarterjack.records import Progress
+from quarterjack.simulate import Simulation, read_fault, write_sound
+from quarterjack.workshop.bench import Bench
+from quarterjack.workshop.clock_folder import ClockFolder
+from quarterjack.workshop.prove_clock import prove_clock
+
+NAME = "The Saltmere hall clock (invented)"
+RATE_HZ = 48_000
+
+
+def make_demo(bench: Bench, progress: Progress | None = None) -> ClockFolder:
+    """Make an invented clock with a healthy and a faulty recording, each heard and proved.
+
+    Parameters
+    ----------
+    bench : Bench
+        Where it is kept; made a second time, it stands beside the first.
+    progress : callable, optional
+        Told how far the work is; may raise `StoppedByUser`.
+
+    Returns
+    -------
+    ClockFolder
+        The clock, with two recordings and two proofs.
+    """
+
+    def part(start: float, share: float) -> Progress:
+        def say(fraction: float, what: str) -> None:
+            if progress is not None:
+                progress(start + share * fraction, what)
+
+        return say
+
+    clock = bench.new_clock(NAME, (Path(__file__).with_name("demo.toml")).read_text("utf-8"))
+    reckoning = clock.reckoning()
+    scenes = (
+        ("healthy-evening.flac", "2:43", 0.34, 38.0, ()),
+        ("faulty-evening.flac", "5:43", 0.34, -27.0, ("dead-hammer=4", "out-of-beat=90", "stop=6:02")),
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        for number, (file, dial_start, hours, ppm, faults) in enumerate(scenes):
+            path = Path(folder) / file
+            begin = number * 0.5
+            simulation = Simulation(
+                reckoning,
+                hours=hours,
+                dial_start=dial_start,
+                seed=number + 1,
+                faults=tuple(read_fault(fault) for fault in faults),
+                sample_rate_hz=RATE_HZ,
+                ppm=ppm,
+            )
+            write_sound(simulation, path, progress=part(begin, 0.25))
+            kept = clock.add_recording(path, file)
+            prove_clock(clock, [kept.file], dial_starts={kept.file: dial_start}, progress=part(begin + 0.25, 0.25))
+    return clock
