@@ -196,7 +196,7 @@ _HEADINGS = ("at", "dial", "sounding", "expected", "heard", "verdict")
 
 def _going_proved(going: ProvedGoing) -> list[tuple[str, ...]]:
     expected = "" if going.expected_beats_per_hour is None else f"the sheet gives {going.expected_beats_per_hour:.1f}"
-    rows = [("Beats an hour", f"{going.beats_per_hour:.2f}", expected)]
+    rows: list[tuple[str, ...]] = [("Beats an hour", f"{going.beats_per_hour:.2f}", expected)]
     if going.rate_s_per_day is not None:
         doubt = "" if going.rate_u_s_per_day is None else f"standard uncertainty {going.rate_u_s_per_day:.1f}"
         rows.append(
