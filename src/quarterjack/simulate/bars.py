@@ -110,7 +110,7 @@ def strike_pitches_hz(reckoning: Reckoning, bars: tuple[ReckonedBar, ...]) -> di
             while last and pitch > last / 1.02:
                 pitch /= 2
         elif not last:
-            pitch = _HIGHEST_HZ
+            pitch = _HIGHEST_HZ / 2 if bar.hour and chime == 0 else _HIGHEST_HZ
         else:
             deeper = bar.hour and number not in reckoning.bells_to_bars
             pitch = last * (2 / 3 if deeper else 3 / 4 if chime <= 2 else 2 ** (-2 / 12))

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+_LASTS = 6.0  # time constants until a mode is 52 dB down
 FRACTIONS = 16
 """Events are placed on a grid of sixteenths of a sample; truth gives the place on that grid."""
 
@@ -70,9 +71,25 @@ def make_knock(
     decays[case] *= 5.0
     level_db[case] += tail_db
     gains = 10 ** (level_db / 20) * rng.choice((-1.0, 1.0), modes)
-    knock = Knock(from_hz * 2**place, decays, gains, float(6.0 * decays.max()))
-    peak = float(np.abs(shifted_waves(knock, 48_000.0)[0]).max())
+    knock = Knock(from_hz * 2**place, decays, gains, float(_LASTS * decays.max()))
+    peak = float(np.abs(_waves(knock, 48_000.0, np.zeros(1), 0.1)).max())
     return Knock(knock.frequencies_hz, decays, gains / peak, knock.seconds)
+
+
+def _waves(
+    knock: Knock, sample_rate_hz: float, shift: NDArray[np.float64], longest_s: float = np.inf
+) -> NDArray[np.float64]:
+    """Sample a knock that begins some parts of a sample late; each mode only for as long as it lasts."""
+    heard = knock.frequencies_hz < 0.45 * sample_rate_hz
+    waves = np.zeros((shift.size, max(1, int(min(knock.seconds, longest_s) * sample_rate_hz))))
+    lasting = knock.decays_s > np.median(knock.decays_s) * 2
+    for modes in (heard & lasting, heard & ~lasting):
+        if modes.any():
+            pole = (-1.0 / knock.decays_s[modes] + 2j * np.pi * knock.frequencies_hz[modes]) / sample_rate_hz
+            n = min(waves.shape[1], int(_LASTS * knock.decays_s[modes].max() * sample_rate_hz))
+            start = knock.gains[modes] * np.exp(-np.outer(shift, pole))
+            waves[:, :n] += (start @ np.exp(np.outer(pole, np.arange(n)))).imag
+    return waves
 
 
 def shifted_waves(knock: Knock, sample_rate_hz: float) -> NDArray[np.float32]:
@@ -83,12 +100,6 @@ def shifted_waves(knock: Knock, sample_rate_hz: float) -> NDArray[np.float32]:
     float32[16, n]
         Modes above 0.45 of the sample rate are left out.
     """
-    heard = knock.frequencies_hz < 0.45 * sample_rate_hz
-    pole = (-1.0 / knock.decays_s[heard] + 2j * np.pi * knock.frequencies_hz[heard]) / sample_rate_hz
-    n = max(1, int(knock.seconds * sample_rate_hz))
-    shift = np.arange(FRACTIONS) / FRACTIONS
-    start = knock.gains[heard] * np.exp(-np.outer(shift, pole))
-    ring = np.exp(np.outer(pole, np.arange(n)))
-    waves: NDArray[np.float64] = (start @ ring).imag
+    waves = _waves(knock, sample_rate_hz, np.arange(FRACTIONS) / FRACTIONS)
     waves[1:, 0] = 0.0  # the index lies before the onset
     return waves.astype(np.float32)
