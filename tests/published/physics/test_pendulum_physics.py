@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-import mpmath  # type: ignore[import-untyped]
+import mpmath
 import numpy as np
 import pytest
 
