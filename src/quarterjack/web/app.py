@@ -13,7 +13,7 @@ from fastapi.responses import FileResponse, HTMLResponse
 from fastapi.staticfiles import StaticFiles
 
 from quarterjack import listening
-from quarterjack.web import faults, work_out
+from quarterjack.web import faults, stop_pages, work_out
 from quarterjack.web.guard import Guard
 from quarterjack.web.pages import HERE, render
 from quarterjack.web.spool import Spool
@@ -61,7 +61,8 @@ def create_app(folder: Path) -> FastAPI:
         """Give plotly's script; only pages with charts ask for it."""
         return FileResponse(plotly_script(), media_type="text/javascript")
 
-    app.include_router(work_out.router)
+    for router in (work_out.router, stop_pages.router):
+        app.include_router(router)
     if hasattr(listening, "Listener"):
         from quarterjack.web import listen_pages, live
 

@@ -141,7 +141,20 @@ def dial(minutes: tuple[int, ...], title: str) -> Markup:
     for dial_minute in minutes:
         figure.line(cx, cy, *at(dial_minute % 60 / 60, r - 12), "line accent")
         figure.line(cx, cy, *at(dial_minute / 720, r * 0.5))
-    for minute in sorted({dial_minute % 60 for dial_minute in minutes}):
-        x, y = at(minute / 60, r + 14)
-        figure.text(x, y + 5, f"{minute:02d}", "middle accent")
+    for first, last in _neighbours(sorted({dial_minute % 60 for dial_minute in minutes})):
+        x, y = at((first + last) / 120, r + 15)
+        words = f"{first:02d}" if first == last else f"{first:02d} to {last:02d}"
+        side = "middle" if abs(x - cx) < 40 else "" if x > cx else "end"
+        figure.text(x, y + 5, words, f"{side} accent".strip())
     return figure.svg()
+
+
+def _neighbours(minutes: list[int]) -> list[tuple[int, int]]:
+    """Minutes gathered into runs whose labels would run into one another."""
+    runs: list[tuple[int, int]] = []
+    for minute in minutes:
+        if runs and minute - runs[-1][1] <= 4:
+            runs[-1] = (runs[-1][0], minute)
+        else:
+            runs.append((minute, minute))
+    return runs

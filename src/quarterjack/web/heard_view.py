@@ -12,6 +12,8 @@ from quarterjack.errors import QuarterjackError
 from quarterjack.horology import beat_correction, usual_geometry
 from quarterjack.listening import Going, Heard, Sounding
 from quarterjack.listening.sides import SidesCalled, sides_from_presses
+from quarterjack.paper import printed
+from quarterjack.paper.words import length_of_time, plural
 from quarterjack.proving.going import BEAT_CORRECT, BEAT_GOOD
 from quarterjack.records import to_plain, to_s
 from quarterjack.web import drawings
@@ -20,7 +22,7 @@ from quarterjack.web.spool import Listening
 
 TOO_QUIET: Final = 10 ** (-66 / 20)
 
-QUARTER_WORDS: Final = {1: "First quarter", 2: "Half hour", 3: "Third quarter", 4: "Hour chime"}
+QUARTER_WORDS: Final = {1: "First quarter", 2: "Second quarter", 3: "Third quarter", 4: "Fourth quarter"}
 
 
 @dataclass(frozen=True)
@@ -61,13 +63,6 @@ class HeardView:
     presses: int
     live: bool
     say: str
-
-
-def clock_time(seconds: float) -> str:
-    """Seconds of a record as minutes and seconds."""
-    minutes, rest = divmod(round(seconds), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
 
 
 def decimals_for(u: float) -> int:
@@ -188,10 +183,10 @@ def sounding_words(heard: Heard, sounding: Sounding) -> tuple[str, str]:
     """A sounding's name, and what was heard in it."""
     blows = heard.blows[sounding.first_blow : sounding.first_blow + sounding.n_blows]
     if sounding.kind == "hour":
-        return "Hour", f"{len(blows)} blow{'s' if len(blows) != 1 else ''}"
+        return "Hour", plural(len(blows), "blow")
     if sounding.kind == "half":
-        return "Half hour", f"{len(blows)} blow{'s' if len(blows) != 1 else ''}"
-    notes = [(blow.note or f"bar {blow.bar}").replace("#", "♯") for blow in blows]
+        return "Half hour", plural(len(blows), "blow")
+    notes = [printed(blow.note) if blow.note else f"bar {blow.bar}" for blow in blows]
     phrases: list[str] = []
     at = 0
     for length in sounding.phrases or (len(notes),):
@@ -217,16 +212,17 @@ def view_of(listening: Listening, heard: Heard, *, seconds: float, ear: Ear | No
     else:
         say = f"{rate} beats an hour. {beat.sentence if beat else ''}"
     return HeardView(
-        seconds=clock_time(seconds),
+        seconds=length_of_time(seconds, clock=True),
         rate=rate,
         rate_u=rate_u,
         beats=len(heard.ticks),
         beat=beat,
         wrong=what_is_wrong(heard, ear, seconds),
         soundings=tuple(
-            (clock_time(to_s(sounding.from_ns)), *sounding_words(heard, sounding)) for sounding in heard.soundings
+            (length_of_time(to_s(sounding.from_ns), clock=True), *sounding_words(heard, sounding))
+            for sounding in heard.soundings
         ),
-        stops=tuple((clock_time(to_s(stop.t_ns)), stop.ended) for stop in heard.stops),
+        stops=tuple((length_of_time(to_s(stop.t_ns), clock=True), stop.ended) for stop in heard.stops),
         sides=sides,
         presses=len(listening.presses_s),
         live=listening.live and listening.state == "reading",

@@ -8,6 +8,7 @@ import threading
 from pathlib import Path
 from typing import Annotated, Any, Final
 
+import tomlkit
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel, Field
@@ -16,11 +17,12 @@ from starlette.requests import ClientDisconnect
 
 from quarterjack.errors import OutOfRange, QuarterjackError, RecordingUnreadable, TooLittleHeard
 from quarterjack.listening import hear
-from quarterjack.sheet import quick_sheet
+from quarterjack.records import to_json
 from quarterjack.units import length_m
 from quarterjack.web.heard_view import live_document
 from quarterjack.web.pages import bench_of, render
 from quarterjack.web.spool import Listening, Spool
+from quarterjack.workshop import safe_filename
 
 router = APIRouter()
 _LOG = logging.getLogger("quarterjack.web")
@@ -98,7 +100,7 @@ async def take_file(request: Request, name: Annotated[str, Query(min_length=1, m
     if said.isdigit() and int(said) > LARGEST_FILE:
         raise HTTPException(413, too_large)
     spool = spool_of(request)
-    listening = spool.new(name)
+    listening = spool.new(safe_filename(name))
     path = listening.folder / listening.name
     taken = 0
     try:
@@ -130,8 +132,6 @@ def ask_listening(request: Request, key: str) -> dict[str, Any]:
 @router.get("/api/listenings/{key}/heard", response_class=Response)
 def whole_heard(request: Request, key: str) -> Response:
     """Give everything that was heard, as `quarterjack.heard/1`."""
-    from quarterjack.records import to_json
-
     listening = spool_of(request).get(key)
     if listening.heard is None:
         raise TooLittleHeard("The recording is still being heard, or could not be; ask how far it has come.")
@@ -183,9 +183,8 @@ def keep(request: Request, key: str, wanted: Keep) -> dict[str, str]:
         clock = bench.clock(wanted.clock)
     else:
         name = wanted.name.strip() or "Unnamed clock"
-        clock = bench.new_clock(
-            name, quick_sheet(name, quarters="none", quarters_at_hour=False, hours=False, half_hour="none")
-        )
+        # A sheet may start with a name alone: what is not known yet is not said.
+        clock = bench.new_clock(name, tomlkit.dumps({"name": name}))
     clock.add_recording(Path(listening.sound), listening.name)
     clock.keep_heard(listening.heard)
     spool.let_go(key)

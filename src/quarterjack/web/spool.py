@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import secrets
 import shutil
 import tempfile
@@ -16,16 +15,6 @@ from quarterjack.listening.heard import Heard
 
 MOST_HELD: Final = 8
 """Listenings held at a time; the oldest that is not being read is let go for a new one."""
-
-_UNSAFE = re.compile(r"[^\w .()+\-]")
-
-
-def safe_name(name: str) -> str:
-    """A file name without folders or signs that some system forbids; the date and time in it survive."""
-    last = re.split(r"[\\/]", name)[-1]
-    cleaned = _UNSAFE.sub("_", last).strip(" .")
-    stem, dot, suffix = cleaned.rpartition(".")
-    return f"{stem[:100]}{dot}{suffix[:10]}" if dot and stem else cleaned[:100] or "recording"
 
 
 @dataclass
@@ -76,14 +65,14 @@ class Spool:
         self._lock = threading.Lock()
 
     def new(self, name: str, *, live: bool = False) -> Listening:
-        """Begin a listening with a folder of its own."""
+        """Begin a listening with a folder of its own; `name` must be safe as a file's name."""
         with self._lock:
             if self._folder is None:
                 self._folder = Path(tempfile.mkdtemp(prefix="quarterjack-"))
             key = secrets.token_urlsafe(9)
             folder = self._folder / key
             folder.mkdir()
-            listening = Listening(key, folder, safe_name(name), live)
+            listening = Listening(key, folder, name, live)
             self._held[key] = listening
             idle = [one for one in self._held.values() if one.state != "reading"]
         for old in idle[: max(0, len(self._held) - MOST_HELD)]:

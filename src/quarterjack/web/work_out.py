@@ -149,7 +149,6 @@ def _train(wheels: tuple[int, ...], pinions: tuple[int, ...], escape: float, min
         "drawing": drawings_work.train(
             teeth,
             pinions,
-            words,
             f"A train of {len(wheels)} wheels and an escape wheel, {figure(beats)} beats an hour.",
         ),
         "beats": f"{beats:.6g}",
