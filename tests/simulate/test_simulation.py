@@ -9,7 +9,7 @@ import scipy.signal
 from simulated_clocks import chiming_clock, first_rise_s, silent_clock, whole_sound
 
 from quarterjack.errors import OutOfRange, UnitNotUnderstood
-from quarterjack.simulate import Simulation
+from quarterjack.simulate import TRUTH_FIELDS, Simulation
 
 
 @pytest.mark.parametrize("size", [1_000, 4_801, 65_536, 10_000_000])
@@ -62,7 +62,7 @@ def test_every_tick_of_the_truth_is_in_the_sound() -> None:
 def test_librosa_finds_the_ticks_of_the_truth() -> None:
     """Independent onset curve; its frames of 128 samples at 48 kHz leave 2.7 ms, its mel windows some more."""
     simulation = Simulation(silent_clock(), hours=0.01, seed=3)
-    curve = librosa.onset.onset_strength(y=whole_sound(simulation), sr=48_000, hop_length=128, n_fft=512)
+    curve = librosa.onset.onset_strength(y=whole_sound(simulation), sr=48_000, hop_length=128, n_fft=512, n_mels=32)
     times = np.array([tick["t_s"] for tick in simulation.truth()["ticks"]])
     peaks, _ = scipy.signal.find_peaks(curve, height=0.3 * np.sort(curve)[-times.size // 2], distance=200)
     found = peaks * 128 / 48_000
@@ -118,6 +118,19 @@ def test_rate_and_beat_difference_of_the_truth_are_those_of_its_ticks() -> None:
     assert difference_ms == pytest.approx(truth["beat_difference_ms"], abs=0.03)
     assert truth["long_side"] == "a"
     assert np.std(np.diff(times[::2])) * 1000 == pytest.approx(0.3, abs=0.15)
+
+
+def test_every_field_of_the_truth_is_explained() -> None:
+    simulation = Simulation(
+        chiming_clock(), hours=0.06, dial_start="12:14", faults=["stop=12:17", "dead-hammer=3"], sample_rate_hz=8000
+    )
+    truth = simulation.truth()
+    found = set()
+    for name, value in truth.items():
+        found.add(name)
+        if isinstance(value, list) and value and isinstance(value[0], dict):
+            found |= {f"{name}[].{key}" for row in value for key in row}
+    assert found == set(TRUTH_FIELDS)
 
 
 def test_what_was_assumed_is_said() -> None:

@@ -130,7 +130,7 @@ def make_voice(rng: np.random.Generator, bar: ReckonedBar, strike_hz: float) -> 
     level_db = -9.0 * np.maximum(0.0, np.log2(500.0 / partials)) - 20 * np.log10(1 + (2 * partials * contact) ** 2)
     level_db += rng.normal(0.0, 4.0, partials.size)
     # In dB a second: a low partial of a floor clock is heard for some ten seconds, one at 2 kHz for half as long.
-    fall = (3.2 if bar.hour else 4.0) + 5.0 * (partials / 1000.0) ** 0.8
+    fall = (2.5 if bar.hour else 3.0) + 3.5 * (partials / 1000.0) ** 0.8
     fall *= np.exp(rng.normal(0.0, 0.12, partials.size))
     sign = rng.choice((-1.0, 1.0), partials.size)
     beat = rng.uniform(0.3, 1.2, partials.size)

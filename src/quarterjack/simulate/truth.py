@@ -13,6 +13,54 @@ if TYPE_CHECKING:
 
 FORMAT = "quarterjack.truth/1"
 
+TRUTH_FIELDS: dict[str, str] = {
+    "format": "always quarterjack.truth/1",
+    "clock": "the clock's name",
+    "seed": "the seed; with the same sheet and choices it gives the same samples",
+    "sample_rate_hz": "nominal sample rate of the file",
+    "seconds": "length of the file at nominal rate",
+    "ppm": "how fast the recorder's clock was, millionths",
+    "dial_start": "what the hands said at the first sample",
+    "beats_per_hour": "beats an hour as they lie in the file, the recorder's error included",
+    "beat_difference_ms": "mean silence after the long side less the other, at full swing, as in the file",
+    "long_side": "side whose tick is followed by the longer silence",
+    "ticks": "every tick within the file",
+    "ticks[].t_s": "onset, seconds of the file's samples",
+    "ticks[].side": "a or b; the first tick of the clock is a",
+    "ticks[].level_db": "beside the usual level of its side",
+    "blows": "every blow whose onset lies within the file",
+    "blows[].t_s": "onset, seconds of the file's samples",
+    "blows[].bar": "number of the bar, as on the sheet",
+    "blows[].note": "name of its note",
+    "blows[].hammer": "number of the hammer, as on the sheet",
+    "blows[].kind": "chime or hour",
+    "blows[].dial": "dial time that called for it",
+    "blows[].level_db": "beside the usual level of its kind",
+    "soundings": "every sounding of which a blow lies within the file",
+    "soundings[].from_s": "onset of its first blow",
+    "soundings[].to_s": "onset of its last blow",
+    "soundings[].kind": "quarter, half or hour, as the dial called for it",
+    "soundings[].quarter": "1 to 4 for a chime",
+    "soundings[].tune": "name of the tune",
+    "soundings[].dial": "dial time that called for it",
+    "soundings[].first_blow": "its first blow's place in blows, from 0",
+    "soundings[].n_blows": "how many blows of it lie within the file",
+    "soundings[].whole": "false where the file begins or ends within it",
+    "train_noise": "stretches in which a striking or chiming train turned",
+    "train_noise[].from_s": "from its release",
+    "train_noise[].to_s": "until it was locked",
+    "train_noise[].train": "chime or strike",
+    "train_noise[].warning": "true for the short run at warning",
+    "stops": "at most one: the last tick before the clock stood",
+    "stops[].t_s": "onset of the last tick",
+    "stops[].ended": "cut off or died away",
+    "faults": "what was broken on purpose",
+    "faults[].name": "name of the fault",
+    "faults[].value": "its value as given, or null",
+    "assumed": "what the sheet left open and was assumed, in words",
+}
+"""Every field of the document with what it means, for the manual and its test."""
+
 
 def truth_of(simulation: Simulation) -> dict[str, Any]:
     """Give the events of a simulation as they lie in its file.
