@@ -33,7 +33,7 @@ def test_one_stop_lists_what_acts_and_three_say_what_they_share(client: httpx.Cl
 
 
 def test_a_stop_at_a_crossing_names_it(client: httpx.Client) -> None:
-    """Hands pass each other 11 times in 12 hours, near 1:05, 2:11, 3:16 …: ../shared/reference/trade_practice.md, F1."""
+    """Hands pass each other 11 times in 12 hours, one near 3:16: ../shared/reference/trade_practice.md, F1."""
     assert "minute hand passes the hour hand" in client.get("/stops", params={"at": "3:16"}, headers=HTML).text
     assert "minute hand passes the hour hand" not in client.get("/stops", params={"at": "3:30"}, headers=HTML).text
 

@@ -9,12 +9,12 @@ from typing import Any, Final
 from markupsafe import Markup
 
 from quarterjack.errors import QuarterjackError
-from quarterjack.horology import beat_correction, usual_geometry
-from quarterjack.listening import Going, Heard, Sounding
+from quarterjack.horology import SECONDS_A_DAY, beat_correction, usual_geometry
+from quarterjack.listening.heard import Going, Heard, Sounding
 from quarterjack.listening.sides import SidesCalled, sides_from_presses
 from quarterjack.paper import printed
 from quarterjack.paper.words import length_of_time, plural
-from quarterjack.proving.going import BEAT_CORRECT, BEAT_GOOD
+from quarterjack.proving.going import BEAT_CORRECT, BEAT_GOOD, RECORDER_LIMIT_S_PER_DAY
 from quarterjack.records import to_plain, to_s
 from quarterjack.web import drawings
 from quarterjack.web.pages import TEMPLATES, figure
@@ -42,6 +42,7 @@ class BeatView:
     verdict: str
     sentence: str
     drawing: Markup
+    share: str
     known: bool
     do: str | None
     how_far: tuple[str, ...]
@@ -54,6 +55,7 @@ class HeardView:
     seconds: str
     rate: str | None
     rate_u: str | None
+    clock_note: str | None
     beats: int
     beat: BeatView | None
     wrong: tuple[str, ...]
@@ -73,6 +75,14 @@ def decimals_for(u: float) -> int:
     return max(0, min(6, -lead + (1 if u / 10**lead < 2 else 0)))
 
 
+def _clock_note(going: Going | None) -> str | None:
+    """What an unchecked sound card allows, once the beat is known well enough for it to matter."""
+    if going is None or SECONDS_A_DAY * going.beats_per_hour_u / going.beats_per_hour > 10 * RECORDER_LIMIT_S_PER_DAY:
+        return None
+    limit = f"{RECORDER_LIMIT_S_PER_DAY:.0f}"
+    return f"The computer’s or recorder’s own clock has not been checked: that adds ± {limit} s a day."
+
+
 def beat_view(going: Going, sides: SidesCalled, listening: Listening) -> BeatView | None:
     """Say whether the two silences are equal, and which way to correct them once the sides are known."""
     if going.beat_difference_ms is None or going.beat_difference_u_ms is None:
@@ -89,7 +99,8 @@ def beat_view(going: Going, sides: SidesCalled, listening: Listening) -> BeatVie
     left_figure, right_figure = (drawings.Silence(_tick_name(named[side]), silence[side], u / 2000) for side in places)
     digits = decimals_for(u)
     amount = f"{figure(difference, digits)} ± {figure(u, digits)} ms"
-    if 2 * u > BEAT_CORRECT * beat_ms:
+    doubt = 2 * u / beat_ms
+    if doubt > BEAT_CORRECT / 2 and share - doubt <= BEAT_CORRECT and share + doubt > BEAT_GOOD:
         verdict, sentence = "unsure", f"Still too uncertain to call: the two silences differ by {amount}."
     elif share > BEAT_CORRECT:
         verdict, sentence = "out", f"Out of beat: the two silences differ by {amount}."
@@ -106,7 +117,12 @@ def beat_view(going: Going, sides: SidesCalled, listening: Listening) -> BeatVie
     how_far: tuple[str, ...] = ()
     if verdict in ("out", "nearly"):
         do, how_far = correction(going, named[long_side] if right is not None else None, listening)
-    return BeatView(verdict, sentence, drawing, right is not None, do, how_far)
+    good, correct = f"{100 * BEAT_GOOD:.0f} %", f"{100 * BEAT_CORRECT:.0f} %"
+    words = (
+        f"That is {figure(100 * share, 1)} % of a beat; under {good} is good, over {correct} wants correcting "
+        "(common practice)."
+    )
+    return BeatView(verdict, sentence, drawing, words, right is not None, do, how_far)
 
 
 def correction(going: Going, side: str | None, listening: Listening) -> tuple[str | None, tuple[str, ...]]:
@@ -164,12 +180,12 @@ def what_is_wrong(heard: Heard, ear: Ear | None, seconds: float) -> tuple[str, .
             )
         if ear.peak == 0 and seconds > 1:
             found.append("No sound at all arrives. Is the microphone switched off, or the wrong one chosen?")
-        elif ear.peak < TOO_QUIET and seconds > 1:
+        elif ear.peak < TOO_QUIET and seconds > 1 and heard.going is None:
             found.append("Too quiet. Bring the microphone nearer, or let it touch the case or the seat board.")
         if ear.clipped_now:
             found.append("Too loud: the tops of the sound are cut off. Move the microphone away, or turn it down.")
         if ear.holes:
-            times = "once" if ear.holes == 1 else f"{ear.holes} times"
+            times = {1: "once", 2: "twice"}.get(ear.holes, f"{ear.holes} times")
             found.append(f"Sound was lost {times}: the computer could not keep up. Close other programs.")
     found += [remark.text for remark in heard.remarks]
     for repeat in heard.repeats:
@@ -215,6 +231,7 @@ def view_of(listening: Listening, heard: Heard, *, seconds: float, ear: Ear | No
         seconds=length_of_time(seconds, clock=True),
         rate=rate,
         rate_u=rate_u,
+        clock_note=_clock_note(going),
         beats=len(heard.ticks),
         beat=beat,
         wrong=what_is_wrong(heard, ear, seconds),

@@ -28,6 +28,15 @@ export function whyNoMicrophone(error) {
   );
 }
 
+/** Keep the screen, and with it the laptop, awake until the next quarter; where that cannot be had, go on without. */
+async function stayAwake() {
+  try {
+    return await navigator.wakeLock?.request("screen");
+  } catch {
+    return undefined;
+  }
+}
+
 /** One batch as it goes over the line: sequence number, count, number of the first sample, samples. */
 function packed(sequence, first, samples) {
   const bytes = new ArrayBuffer(16 + samples.byteLength);
@@ -56,10 +65,12 @@ export async function openMicrophone(on) {
   const track = stream.getAudioTracks()[0];
   const settings = track.getSettings();
   const context = new AudioContext({ latencyHint: "playback" });
+  const awake = stayAwake();
   let line;
   let stopping = false;
   const shut = () => {
     track.stop();
+    awake.then((lock) => lock?.release());
     if (context.state !== "closed") context.close();
   };
   try {
