@@ -51,12 +51,10 @@ class Faults:
         self._lines = lines
         self.found: list[SheetFault] = []
 
-    def line(self, path: Path) -> int | None:
-        """The line of a path, or of the nearest table around it that is written down."""
-        for length in range(len(path), 0, -1):
-            if path[:length] in self._lines:
-                return self._lines[path[:length]]
-        return None
+    def line(self, path: Path) -> int:
+        """The line of a path, or of the nearest table around it that is written down, or else the first."""
+        around = (path[:length] for length in range(len(path), 0, -1))
+        return next((self._lines[table] for table in around if table in self._lines), 1)
 
     def add(self, code: str, path: Path, text: str) -> None:
         """Note one fault."""
