@@ -1,0 +1,202 @@
+"""Find one clock's beat in a stretch of sound: how long a double beat lasts and where in it the two sides fall.
+
+The curve of suddenness is folded at every double beat from 36,000 to 1,440 beats an hour. A clock leaves two teeth
+in the fold, and the sum of the curve at all its expected ticks, over the square root of their number, is greatest
+where the model explains every tick and expects none that is not there: half the rate leaves ticks unexplained,
+double the rate expects ticks in vain.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
+
+from quarterjack.listening.picks import pick_peaks
+
+SHORTEST_DOUBLE_BEAT_S, LONGEST_DOUBLE_BEAT_S = 0.2, 5.0
+# The part of a double beat that the shorter of its two silences may take; a clock further out of beat stands still.
+LEAST_SHARE = 0.27
+_POOL = 3
+_CANDIDATES = 14
+_LEAST_TICKS = 4
+_LEAST_FOUND = 0.6
+_LEAST_STRENGTH = 0.5
+
+
+@dataclass(frozen=True)
+class Beat:
+    """A beat found in a stretch: tick `n` belongs to side `n % 2`.
+
+    Parameters
+    ----------
+    double_beat_s : float
+        Seconds from a tick to the next of the same side.
+    number : int64[n]
+        Beat number of each tick expected in the stretch, rising by 1.
+    t_s : float64[n]
+        Where it was found, or is expected, seconds from the start of the stretch.
+    found : bool[n]
+        Whether a rise stands there.
+    score : float
+        How far the ticks stand out, in standard deviations of the curve.
+    """
+
+    double_beat_s: float
+    number: NDArray[np.int64]
+    t_s: NDArray[np.float64]
+    found: NDArray[np.bool_]
+    score: float
+
+
+def search_width_s(double_beat_s: float) -> float:
+    """How far from its expected place a tick may fall, seconds either way."""
+    return float(np.clip(0.035 * double_beat_s, 0.008, 0.040))
+
+
+def find_beat(curve: NDArray[np.float32], frame_s: float, *, near_beats_per_hour: float | None = None) -> Beat | None:
+    """Find the beat of one clock, or None where there is none that can be trusted.
+
+    Parameters
+    ----------
+    curve : float32[n]
+        Suddenness a frame, from `picks.suddenness`; 3 s at least, 20 s serve well.
+    frame_s : float
+        Seconds in a frame.
+    near_beats_per_hour : float or None
+        Where given, only double beats within 6 % of it are tried.
+    """
+    peaks = pick_peaks(curve, 0.25, round(0.04 / frame_s))
+    seconds = curve.size * frame_s
+    if peaks.size < _LEAST_TICKS:
+        return None
+    # A bang counts no more than a tick: nothing exceeds the median of as many peaks as there are seconds.
+    ceiling = float(np.median(curve[peaks[: max(_LEAST_TICKS, round(seconds))]]))
+    if ceiling < _LEAST_STRENGTH:
+        return None
+    capped = np.minimum(curve, np.float32(ceiling))
+    best: Beat | None = None
+    best_rank = 0.0
+    for double_beat, first, second in _candidates(capped, frame_s, near_beats_per_hour):
+        beat = _follow(capped, frame_s, double_beat, first, second)
+        if beat is None:
+            continue
+        rank = beat.score * _prior(beat)
+        if rank > best_rank:
+            best, best_rank = beat, rank
+    return best
+
+
+def _candidates(curve: NDArray[np.float32], frame_s: float, near: float | None) -> list[tuple[float, float, float]]:
+    """The most telling double beats, each with the places of its two teeth, all in seconds."""
+    pooled_s = frame_s * _POOL
+    usable = curve.size // _POOL * _POOL
+    wide = maximum_filter1d(curve, 2 * _POOL + 1)[:usable].reshape(-1, _POOL).max(axis=1)
+    wide = wide - wide.mean()
+    seconds = wide.size * pooled_s
+    longest = min(LONGEST_DOUBLE_BEAT_S, seconds / 2)
+    # A step that moves the last tick of the stretch by no more than one and a half pooled frames either way.
+    step = 3.0 * pooled_s / seconds
+    grid = SHORTEST_DOUBLE_BEAT_S * np.exp(np.arange(0, np.log(longest / SHORTEST_DOUBLE_BEAT_S), step))
+    if near is not None:
+        grid = grid[np.abs(grid * near / 7200.0 - 1.0) < 0.06]
+    scored = []
+    for double_beat in grid:
+        period = double_beat / pooled_s
+        turns = int(np.ceil(wide.size / period))
+        width = int(period)
+        index = np.round(np.arange(turns) * period).astype(np.int64)[:, None] + np.arange(width)
+        inside = index < wide.size
+        total = np.where(inside, wide[np.minimum(index, wide.size - 1)], 0.0).sum(axis=0)
+        count = inside.sum(axis=0)
+        first = int(np.argmax(total))
+        apart = np.arange(int(np.ceil(LEAST_SHARE * width)), int((1 - LEAST_SHARE) * width) + 1)
+        places = (first + apart) % width
+        lean = 1.0 - 0.5 * np.abs(apart / width - 0.5)
+        pair = (total[first] + total[places] * lean) / np.sqrt(count[first] + count[places])
+        k = int(np.argmax(pair))
+        scored.append((float(pair[k]), double_beat, first * pooled_s, places[k] * pooled_s))
+    if not scored:
+        return []
+    values = np.array([s[0] for s in scored])
+    local = (values >= np.roll(values, 1)) & (values >= np.roll(values, -1)) | (values.size < 3)
+    order = sorted(np.flatnonzero(local), key=lambda i: -values[i])[:_CANDIDATES]
+    return [scored[i][1:] for i in order]
+
+
+def _follow(curve: NDArray[np.float32], frame_s: float, double_beat: float, first: float, second: float) -> Beat | None:
+    """Follow the beat through the stretch from its strongest double beat, letting the period drift."""
+    seconds = curve.size * frame_s
+    early, late = sorted((first, second))
+    gap = late - early
+    # Beat numbers such that even ones fall at `early`; those whose place lies in the stretch.
+    numbers = np.arange(-2, 2 * int(seconds / double_beat) + 4)
+    places = early + (numbers // 2) * double_beat + (numbers % 2) * gap
+    keep = (places >= -0.002) & (places < seconds - 0.002)
+    numbers, places = numbers[keep], places[keep]
+    if numbers.size < _LEAST_TICKS:
+        return None
+    width = search_width_s(double_beat)
+    reach = max(1, round(width / frame_s))
+    offsets = np.arange(-reach, reach + 1)
+    taper = 1.0 - 0.4 * (offsets / reach) ** 2
+    padded = np.concatenate([np.zeros(reach, np.float32), curve, np.zeros(reach + 1, np.float32)])
+    t_s, strength = np.full(numbers.size, np.nan), np.zeros(numbers.size)
+    usual = 0.3 * float(curve.max())
+    near = np.clip(np.round(places / frame_s).astype(np.int64), 0, curve.size - 1)
+    start = int(np.argmax(np.minimum(padded[near[:-1] + reach], padded[near[1:] + reach])))
+
+    def run(order: range, anchor: dict[int, float], period: float) -> None:
+        for i in order:
+            side = int(numbers[i]) % 2
+            expected = places[i] if side not in anchor else anchor[side] + period * order.step
+            frame = int(round(expected / frame_s))
+            if not 0 <= frame < curve.size:
+                anchor[side] = expected
+                continue
+            window = padded[frame : frame + 2 * reach + 1] * taper
+            k = int(np.argmax(window))
+            height = float(padded[frame + k])
+            if height >= usual:
+                t_s[i], strength[i] = (frame + k - reach) * frame_s, height
+                period += 0.15 * (t_s[i] - expected) * order.step
+                anchor[side] = expected + 0.6 * (t_s[i] - expected)
+            else:
+                t_s[i], strength[i] = expected, height
+                anchor[side] = expected
+
+    run(range(start, numbers.size), {}, double_beat)
+    seeds = {int(numbers[i]) % 2: float(t_s[i]) for i in (start + 1, start) if i < numbers.size}
+    run(range(start - 1, -1, -1), seeds, double_beat)
+    here = np.isfinite(t_s) & (t_s >= 0) & (t_s < seconds)
+    numbers, t_s, strength = numbers[here], t_s[here], strength[here]
+    found = strength >= usual
+    if numbers.size < _LEAST_TICKS or found.sum() < max(_LEAST_TICKS, _LEAST_FOUND * numbers.size):
+        return None
+    rms, double_beat = _straightness(numbers[found], t_s[found])
+    if double_beat <= 0 or rms > max(0.008, 0.02 * double_beat):
+        return None
+    noise = float(curve.std())
+    score = float((strength - curve.mean()).sum() / np.sqrt(numbers.size) / noise)
+    return Beat(double_beat, numbers, t_s, found, score)
+
+
+def _straightness(numbers: NDArray[np.int64], t_s: NDArray[np.float64]) -> tuple[float, float]:
+    """Root mean square about one slope and one offset a side, and that slope as seconds a double beat."""
+    side = numbers % 2
+    design = np.column_stack([numbers / 2.0, side == 0, side == 1]).astype(np.float64)
+    design = design[:, [True, bool((side == 0).any()), bool((side == 1).any())]]
+    answer, *_ = np.linalg.lstsq(design, t_s, rcond=None)
+    return float(np.sqrt(np.mean((t_s - design @ answer) ** 2))), float(answer[0])
+
+
+def _prior(beat: Beat) -> float:
+    """Prefer, a little, the clock that is nearer to being in beat."""
+    side = beat.number % 2
+    even, odd = beat.t_s[side == 0], beat.t_s[side == 1]
+    if not even.size or not odd.size:
+        return 0.5
+    share = float(np.median((odd[: even.size] - even[: odd.size]) / beat.double_beat_s)) % 1.0
+    return 1.0 - 0.5 * abs(share - 0.5)
