@@ -1,0 +1,157 @@
+"""Strokes: instants at which something was struck and rang, each with what it set ringing.
+
+A stroke is weighed but not yet judged: whether it is a blow, and on which bar, is decided over the whole record (see
+`sounding.py`), because a soft note under a loud ring is known by the bar it belongs to and by its neighbours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import resample_poly
+
+from quarterjack.listening.onsets import steps_near
+from quarterjack.listening.partials import Lines, lines_after, struck_at
+from quarterjack.listening.ringing import Ringing, ringing
+from quarterjack.records import to_ns
+
+WORKING_RATE_HZ = 12000.0
+LEAST_SCORE_DB = 8.0
+_PAD_S = 0.6
+_APART_S = 0.2
+_LIKELY_LAG_S = 0.02
+_QUIET_START_S = 0.0015
+_SCORE_PER_LINE_DB = 20.0
+
+
+@dataclass(frozen=True, eq=False)
+class Stroke:
+    """One stroke.
+
+    Parameters
+    ----------
+    t_ns, u_ns : int
+        Onset from the first sample of the record and its standard uncertainty.
+    step_db : float
+        How far the sound stands above what the ring before foretold.
+    weight : float
+        How many partials' worth of evidence there is that something was struck and rang.
+    lines : Lines
+        What rings after it, and how much of each line is new.
+    """
+
+    t_ns: int
+    u_ns: int
+    step_db: float
+    weight: float
+    lines: Lines
+
+    @property
+    def level_db(self) -> float:
+        """Level of the ring that the stroke added, dB relative to a full-scale sine."""
+        return self.lines.added_db
+
+
+@dataclass(frozen=True, eq=False)
+class Noise:
+    """Level between the lines of a stretch, for telling a turning train.
+
+    Parameters
+    ----------
+    from_s, step_s : float
+        Middle of the first frame, seconds of the record, and distance of the frames.
+    level_db : float32[n]
+        dB of an arbitrary but constant reference.
+    """
+
+    from_s: float
+    step_s: float
+    level_db: NDArray[np.float32]
+
+
+def gather_strokes(samples: NDArray[np.float32], sample_rate_hz: int, first_sample: int) -> tuple[Stroke, ...]:
+    """Find the strokes in one stretch of sound, in order.
+
+    Parameters
+    ----------
+    samples : float32[n]
+        One channel of the stretch, with a second before its first stroke (unless the record begins there) and the
+        ring of its last.
+    sample_rate_hz : int
+        Samples a second, 8,000 or more.
+    first_sample : int
+        Number of the first of `samples` in the record.
+    """
+    return gather(samples, sample_rate_hz, first_sample)[0]
+
+
+def gather(
+    samples: NDArray[np.float32], sample_rate_hz: int, first_sample: int
+) -> tuple[tuple[Stroke, ...], Noise]:
+    """As `gather_strokes`, with the noise between the lines (one look at the sound serves both)."""
+    working, rate_hz = _working_rate(samples, sample_rate_hz)
+    start_s = first_sample / sample_rate_hz
+    pad = round(_PAD_S * rate_hz) if first_sample == 0 else 0
+    scored = ringing(np.concatenate([np.zeros(pad, np.float32), working]), rate_hz)
+    found: list[tuple[float, Stroke]] = []
+    for candidate in scored.candidates(LEAST_SCORE_DB):
+        around = float(candidate) - pad / rate_hz
+        score = float(scored.score_db[round((candidate - scored.first_s) / scored.step_s)])
+        stroke = _best_near(working, rate_hz, around + _LIKELY_LAG_S, score, start_s)
+        if stroke is not None:
+            found.append((score, stroke))
+    return _apart(found), _noise(scored, start_s - pad / rate_hz)
+
+
+def _working_rate(samples: NDArray[np.float32], sample_rate_hz: int) -> tuple[NDArray[np.float32], float]:
+    """The samples at about 12 kHz: a whole fraction of the sample rate, so that no instant moves."""
+    divide = max(1, round(sample_rate_hz / WORKING_RATE_HZ))
+    if divide == 1:
+        return samples.astype(np.float32, copy=False), float(sample_rate_hz)
+    return resample_poly(samples, 1, divide).astype(np.float32, copy=False), sample_rate_hz / divide
+
+
+def _best_near(
+    samples: NDArray[np.float32], rate_hz: float, around_s: float, score_db: float, start_s: float
+) -> Stroke | None:
+    """The likeliest stroke near an instant: among the steps there, the one after which most was struck."""
+    steps = [
+        (at_s, step_db, lines_after(samples, rate_hz, at_s))
+        for at_s, step_db in steps_near(samples, rate_hz, around_s)
+        if start_s > 0.0 or at_s > 0.1 or _begins_quietly(samples, rate_hz, at_s)
+    ]
+    if not steps:
+        return None
+    if len(steps) == 1:
+        at_s, step_db, lines = steps[0]
+    else:
+        # Two kinds of evidence that know nothing of each other: the attack, and the lines that start with it.
+        at_s, step_db, lines = max(steps, key=lambda one: one[1] * struck_at(samples, rate_hz, one[2], one[0]))
+    weight = lines.evidence + min(lines.evidence, score_db / _SCORE_PER_LINE_DB)
+    # Onset errors on annotated strokes are 2 ms where the step is plain and grow as it sinks into the noise.
+    u_s = float(np.hypot(0.002, 0.015 / step_db))
+    return Stroke(to_ns(start_s + at_s), to_ns(u_s), step_db, weight, lines)
+
+
+def _begins_quietly(samples: NDArray[np.float32], rate_hz: float, at_s: float) -> bool:
+    """Whether a record that begins just before a stroke holds some quiet first, so that it was not cut into a ring."""
+    at = round((at_s - _QUIET_START_S / 2) * rate_hz)
+    if at < round(_QUIET_START_S / 2 * rate_hz):
+        return False
+    before, after = samples[:at], samples[at : at + round(0.03 * rate_hz)]
+    return bool(np.sqrt(np.mean(before**2)) < 0.1 * np.sqrt(np.mean(after**2)))
+
+
+def _apart(found: list[tuple[float, Stroke]]) -> tuple[Stroke, ...]:
+    """Of strokes that stand closer than two can be told apart, keep the one with most evidence."""
+    kept: list[Stroke] = []
+    for stroke in sorted((stroke for _, stroke in found), key=lambda stroke: -stroke.weight):
+        if all(abs(stroke.t_ns - other.t_ns) >= to_ns(_APART_S) for other in kept):
+            kept.append(stroke)
+    return tuple(sorted(kept, key=lambda stroke: stroke.t_ns))
+
+
+def _noise(scored: Ringing, start_s: float) -> Noise:
+    return Noise(start_s + scored.first_s, scored.step_s, scored.noise_db)
