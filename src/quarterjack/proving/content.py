@@ -17,9 +17,10 @@ Phrases = tuple[Bars, ...]
 
 # What it costs, in notes, to suppose something other than the expected quarter with single notes at fault.
 _ANOTHER_QUARTER = 0.4
-_BARREL_SHIFTED = 0.5
+BARREL_SHIFTED = 0.5
 _OTHER_ORDER = 0.7
 _MORE_OF_A_RUN = 0.25
+_SCORE_OF_ANOTHER = 0.7
 # Another quarter or phase is supposed only where it leaves no more than one note in so many unexplained.
 _NOTES_A_SLIP = 8
 
@@ -194,7 +195,7 @@ def judge_chime(
             shifted = repertoire.shifted(quarter, by)
             if shifted and shifted != phrases:
                 left = _if_near(flat(shifted), heard)
-                guesses.append(_Guess(left + _BARREL_SHIFTED, "out of sequence", barrel_shift=by))
+                guesses.append(_Guess(left + BARREL_SHIFTED, "out of sequence", barrel_shift=by))
     cut = repertoire.phrases_in(heard)
     if cut and cut != phrases and sorted(cut) == sorted(phrases):
         guesses.append(_Guess(_OTHER_ORDER, "out of sequence"))
@@ -204,6 +205,8 @@ def judge_chime(
     plain = sum(step.what != "same" for step in steps)
     places = min([plain, *(guess.cost for guess in guesses if guess.verdict == "out of sequence")])
     score = max(0.0, 1 - places / max(len(expected), len(heard), 1))
+    if best.as_quarter is not None:
+        score = max(score, _SCORE_OF_ANOTHER)
     if best.verdict:
         return Chimed(best.verdict, best.cost, score, steps, best.barrel_shift, best.as_quarter)
     return _by_notes(expected, heard, steps, score, whole_phrases=bool(cut) and len(cut or ()) > len(phrases))

@@ -112,15 +112,25 @@ def chimed(call: Call, content: Content, repertoires: dict[str | None, Repertoir
 
 
 def fit(call: Call, content: Content, repertoires: dict[str | None, Repertoire], may_be_off: bool = True) -> float:
-    """How well a group fits what is due at a dial minute, 0 to 1: the mean over chime and blows."""
-    scores: list[float] = []
+    """How well a group fits what is due at a dial minute: 1 for a perfect fit, down to -1.
+
+    Blows where none are due speak most strongly against a place, since no fault of the quarters brings them; blows that
+    did not come may only have run down.
+    """
+    score = weight = 0.0
     if call.chime or content.chime:
         judged = chimed(call, content, repertoires, may_be_off)
-        scores.append(judged.score if judged else 0.0)
-    if call.blows or content.blows:
-        due = (call.blows.blows or 0) if call.blows else 0
-        scores.append(1.0 if due == content.blows else 0.5 * min(due, content.blows) / max(due, content.blows))
-    return sum(scores) / len(scores) if scores else 0.0
+        score, weight = (judged.score if judged else 0.0), 1.0
+    due = (call.blows.blows or 0) if call.blows else 0
+    if due and content.blows:
+        score += 1.0 if due == content.blows else 0.5 * min(due, content.blows) / max(due, content.blows)
+        weight += 1.0
+    elif content.blows:
+        score -= 1.0
+        weight += 1.0
+    elif due:
+        weight += 0.5
+    return score / weight if weight else 0.0
 
 
 def nearest_calls(calls: Sequence[Call], minute: float, reach_min: float) -> list[tuple[int, float]]:

@@ -174,9 +174,9 @@ def _first_turn(record: Heard, findings: list[Finding]) -> Heard:
     period = min(repeat.period_s for repeat in record.repeats)
     text = f"{record.recording.file} repeats itself every {period:.2f} s; only its first turn was used."
     findings.append(finding("recording-repeats", text, file=record.recording.file, period_s=period))
-    first = record.soundings[0].from_ns if record.soundings else 0
-    kept = tuple(sounding for sounding in record.soundings if sounding.from_ns < first + to_ns(period) - NS_PER_S // 10)
-    return replace(record, soundings=kept)
+    kept = tuple(sounding for sounding in record.soundings if sounding.from_ns < to_ns(period))
+    seconds = min(record.recording.seconds, period)
+    return replace(record, soundings=kept, recording=replace(record.recording, seconds=seconds))
 
 
 def _lay(bench: Bench, heard: Heard, number: int, naming: Naming, given: float | None) -> _Laid:
