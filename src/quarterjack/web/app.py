@@ -12,8 +12,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import FileResponse, HTMLResponse
 from fastapi.staticfiles import StaticFiles
 
-from quarterjack import listening
-from quarterjack.web import faults, stop_pages, work_out
+from quarterjack.web import clock_pages, faults, listen_pages, live, sounds, stop_pages, work_out
 from quarterjack.web.guard import Guard
 from quarterjack.web.pages import HERE, render
 from quarterjack.web.spool import Spool
@@ -61,15 +60,7 @@ def create_app(folder: Path) -> FastAPI:
         """Give plotly's script; only pages with charts ask for it."""
         return FileResponse(plotly_script(), media_type="text/javascript")
 
-    for router in (work_out.router, stop_pages.router):
-        app.include_router(router)
-    if hasattr(listening, "Listener"):
-        from quarterjack.web import listen_pages, live
-
-        for router in (listen_pages.router, live.router):
-            app.include_router(router)
-    if hasattr(listening, "open_recording") and importlib.util.find_spec("quarterjack.web.clock_view"):
-        from quarterjack.web import clock_pages
-
-        app.include_router(clock_pages.router)
+    pages = (listen_pages, live, work_out, stop_pages, sounds, clock_pages)
+    for room in pages:
+        app.include_router(room.router)
     return app

@@ -10,8 +10,7 @@ from markupsafe import Markup
 
 from quarterjack.errors import QuarterjackError
 from quarterjack.horology import SECONDS_A_DAY, beat_correction, usual_geometry
-from quarterjack.listening.heard import Going, Heard, Sounding
-from quarterjack.listening.sides import SidesCalled, sides_from_presses
+from quarterjack.listening import Going, Heard, SidesCalled, Sounding, Ticks, sides_from_presses
 from quarterjack.paper import printed
 from quarterjack.paper.words import length_of_time, plural
 from quarterjack.proving.going import BEAT_CORRECT, BEAT_GOOD, RECORDER_LIMIT_S_PER_DAY
@@ -21,6 +20,8 @@ from quarterjack.web.pages import TEMPLATES, figure
 from quarterjack.web.spool import Listening
 
 TOO_QUIET: Final = 10 ** (-66 / 20)
+
+SAID_BY_EAR: Final = frozenset({"silent", "clipped", "samples-lost"})
 
 QUARTER_WORDS: Final = {1: "First quarter", 2: "Second quarter", 3: "Third quarter", 4: "Fourth quarter"}
 
@@ -187,11 +188,8 @@ def what_is_wrong(heard: Heard, ear: Ear | None, seconds: float) -> tuple[str, .
         if ear.holes:
             times = {1: "once", 2: "twice"}.get(ear.holes, f"{ear.holes} times")
             found.append(f"Sound was lost {times}: the computer could not keep up. Close other programs.")
-    found += [remark.text for remark in heard.remarks]
-    for repeat in heard.repeats:
-        found.append(
-            f"The recording repeats itself every {repeat.period_s:.3f} s: it is a loop, and proves one turn only."
-        )
+    # While the microphone is open, what it does now counts, not what it did an hour ago.
+    found += [remark.text for remark in heard.remarks if ear is None or remark.code not in SAID_BY_EAR]
     return tuple(dict.fromkeys(found))
 
 
@@ -247,13 +245,19 @@ def view_of(listening: Listening, heard: Heard, *, seconds: float, ear: Ear | No
     )
 
 
-def presses_words(sides: SidesCalled, presses: int) -> str:
+def presses_words(sides: SidesCalled, presses_s: list[float], ticks: Ticks) -> str:
     """What the presses have come to, in words."""
-    if not presses:
+    if not presses_s:
         return ""
-    pressed = "Pressed once" if presses == 1 else f"Pressed {presses} times"
+    pressed = "Pressed once" if len(presses_s) == 1 else f"Pressed {len(presses_s)} times"
     if not sides.counted:
-        return f"{pressed}, but not yet between two ticks that were heard. Press again."
+        # Ticks are told with some seconds' delay, since they are timed against others that come after them.
+        waits = not len(ticks) or presses_s[-1] > ticks.t_s[-1]
+        return (
+            f"{pressed}. Waiting for the ticks."
+            if waits
+            else f"{pressed}, but no tick was heard beside it. Press again."
+        )
     if sides.right is None:
         return f"{pressed}; the presses do not agree yet. Press when the bob stands still at its right end."
     firm = "Press a few times more to be sure." if sides.counted < 3 else "They agree."
@@ -275,8 +279,9 @@ def live_document(listening: Listening, heard: Heard, *, seconds: float, ear: Ea
         "right_side": view.sides.right,
         "correcting": bool(view.beat and view.beat.how_far),
         "presses": view.presses,
-        "presses_say": presses_words(view.sides, view.presses),
+        "presses_say": presses_words(view.sides, listening.presses_s, heard.ticks),
         "wrong": list(view.wrong),
         "say": view.say,
+        "more_html": TEMPLATES.env.get_template("_heard_more.html").render(view=view),
         "html": TEMPLATES.env.get_template("_heard.html").render(view=view),
     }

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from quarterjack.errors import QuarterjackError, RecordingNotFound, StoppedByUser
-from quarterjack.listening.heard import Heard
+from quarterjack.listening import Heard
 
 MOST_HELD: Final = 8
 """Listenings held at a time; the oldest that is not being read is let go for a new one."""

@@ -28,9 +28,10 @@ function clear(title) {
   said = { words: "", when: -Infinity };
   at("now-title").textContent = title;
   at("heard").replaceChildren();
+  at("more").replaceChildren();
   at("status").textContent = at("presses").textContent = "";
   level.clear();
-  for (const id of ["reading", "bob", "no-bob", "measures", "level", "listening", "keep", "anew", "video"]) show(id, false);
+  for (const id of ["reading", "bob", "no-bob", "measures", "listening", "keep", "anew", "video"]) show(id, false);
   at("video").removeAttribute("src");
   show("now");
 }
@@ -46,6 +47,7 @@ function say(words) {
 function showHeard(heard) {
   current = heard.id;
   at("heard").innerHTML = heard.html;
+  at("more").innerHTML = heard.more_html;
   say(heard.say);
   at("presses").textContent = heard.presses_say;
   show("anew", heard.presses > 0);
@@ -70,7 +72,7 @@ async function listen() {
       closed: (reason) => {
         microphone = null;
         at("listen").disabled = false;
-        for (const id of ["level", "listening", "bob"]) show(id, false);
+        for (const id of ["listening", "bob"]) show(id, false);
         at("now-title").textContent = "Heard";
         if (reason) trouble(reason);
         show("start");
@@ -84,7 +86,6 @@ async function listen() {
   }
   at("bob-words").textContent = "Watch the bob. Each time it hangs furthest to your right, press:";
   show("start", false);
-  show("level");
   show("listening");
   at("stop").disabled = false;
 }
