@@ -17,6 +17,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from quarterjack.web import create_app
 from quarterjack.web.serve import free_port
+from quarterjack.workshop import Bench, make_demo
 
 # A browser that asks nobody anything while it is tested.
 QUIET = (
@@ -67,6 +68,14 @@ class _served:
     def __exit__(self, *_: object) -> None:
         self._server.should_exit = True
         self._thread.join(20)
+
+
+@pytest.fixture(scope="session")
+def invented(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A bench folder with the invented clock in it, to be copied and not changed."""
+    folder = tmp_path_factory.mktemp("invented")
+    make_demo(Bench(folder))
+    return folder
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ import typst
 
 import quarterjack
 from quarterjack.errors import UnknownChoice
-from quarterjack.listening.heard import Heard
+from quarterjack.listening import Heard
 from quarterjack.paper.chart import draw
 from quarterjack.paper.gained import gained
 from quarterjack.paper.notes import NotePlace, note_rows, printed
@@ -34,7 +34,7 @@ from quarterjack.paper.words import (
     verdict_in_words,
     what_was_not_heard,
 )
-from quarterjack.proving.proved import Proof, ProvedSounding
+from quarterjack.proving import Proof, ProvedSounding
 from quarterjack.records import to_s
 
 PAPERS = ("a4", "letter")

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from quarterjack.listening.heard import Heard, Ticks
+from quarterjack.listening import Heard, Ticks
+from quarterjack.proving import Proof
 from quarterjack.proving.going import RECORDER_PPM
-from quarterjack.proving.proved import Proof
-from quarterjack.reckoning.reckoned import DIAL_MINUTES
+from quarterjack.reckoning import DIAL_MINUTES
 from quarterjack.records import to_s
 
 S_PER_DAY = 86_400.0

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from quarterjack.proving.proved import ProvedSounding
+from quarterjack.proving import ProvedSounding
 from quarterjack.tunes import TUNES
 
 MARKS = ("right", "missing", "extra", "wrong")

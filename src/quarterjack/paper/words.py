@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from quarterjack.listening.heard import Heard
-from quarterjack.proving import rate_text
-from quarterjack.proving.proved import Proof, ProvedGoing, ProvedSounding, ProvedStop
+from quarterjack.listening import Heard
+from quarterjack.proving import Proof, ProvedGoing, ProvedSounding, ProvedStop, rate_text
 from quarterjack.records import to_s
 from quarterjack.tunes import TUNES
 

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, HTTPException, Query, Request, UploadFile
 from fastapi.responses import FileResponse, HTMLResponse, PlainTextResponse, RedirectResponse, Response
 
-from quarterjack.errors import QuarterjackError, UnitNotUnderstood, UnknownChoice
+from quarterjack.errors import QuarterjackError, RecordingNotFound, UnknownChoice
 from quarterjack.paper import PAPERS, Gained, bench_proof, gained
 from quarterjack.paper.words import (
     beats_an_hour,
@@ -21,8 +21,8 @@ from quarterjack.paper.words import (
     verdict_in_words,
     what_was_not_heard,
 )
-from quarterjack.proving.proved import MODES, Proof
-from quarterjack.reckoning import Reckoning
+from quarterjack.proving import MODES, Proof
+from quarterjack.reckoning import Reckoning, readable
 from quarterjack.records import Progress
 from quarterjack.web import charts, media
 from quarterjack.web.clock_view import dial_time, known_in_words
@@ -60,6 +60,12 @@ def _reckoning(clock: ClockFolder) -> Reckoning | None:
         return None
 
 
+def _listed(kept: KeptProof) -> dict[str, Any]:
+    """A proof as lists show it."""
+    proof = kept.proof
+    return {"kept": kept, "proof": proof, "mark": mark_of(proof.verdict), "says": verdict_in_words(proof)}
+
+
 # The list, and the invented clock
 
 
@@ -74,8 +80,7 @@ def clocks(request: Request) -> HTMLResponse:
                 "slug": clock.slug,
                 "name": clock.name,
                 "recordings": len(clock.recordings()),
-                "proof": proofs[-1] if proofs else None,
-                "mark": mark_of(proofs[-1].proof.verdict) if proofs else None,
+                "proof": _listed(proofs[-1]) if proofs else None,
                 "faults": len(clock.faults()),
             }
         )
@@ -96,6 +101,13 @@ def make_invented(request: Request) -> RedirectResponse:
 # One clock
 
 
+def _notes(clock: ClockFolder) -> str | None:
+    try:
+        return clock.movement().notes
+    except QuarterjackError:
+        return None
+
+
 @router.get("/clocks/{slug}")
 def clock_page(request: Request, slug: str) -> HTMLResponse:
     """Show everything that is known of a clock."""
@@ -104,12 +116,14 @@ def clock_page(request: Request, slug: str) -> HTMLResponse:
     proofs = clock.proofs()
     context = {
         "clock": clock,
+        "notes": _notes(clock),
         "sheet": clock.sheet_text() if clock.sheet_path.is_file() else None,
         "faults": clock.faults(),
         "known": known_in_words(reckoning) if reckoning else None,
         "reckoning": reckoning,
+        "full": readable(reckoning) if reckoning else None,
         "recordings": clock.recordings(),
-        "proofs": [{"kept": one, "mark": mark_of(one.proof.verdict)} for one in reversed(proofs)],
+        "proofs": [_listed(one) for one in reversed(proofs)],
         "modes": {mode: mode_in_words(mode) for mode in MODES},
         "in_proofs": {part.file for one in proofs for part in one.proof.recordings},
     }
@@ -145,13 +159,15 @@ def start_proof(
     if mode not in MODES:
         raise UnknownChoice("mode", mode, MODES)
     if not files:
-        raise UnitNotUnderstood("No recording was chosen; choose at least one to be heard.")
+        raise RecordingNotFound("No recording was chosen; choose at least one to be heard.")
     recordings = clock.recordings()
     starts = {
         recording.file: dial_time(text)
         for recording, text in zip(recordings, dials or [], strict=False)
         if text.strip() and recording.file in files
     }
+    for file in files:
+        clock.recording(file)  # what is not there is refused here as well
     clock.reckoning()  # a sheet with faults is refused here, before anything is begun
 
     def do(progress: Progress) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from quarterjack.errors import UnitNotUnderstood
 from quarterjack.paper import printed
 from quarterjack.paper.words import plural, tune_title
-from quarterjack.reckoning import ExpectedSounding, Reckoning
+from quarterjack.reckoning import ExpectedSounding, ReckonedBar, Reckoning
 
 _DIAL = re.compile(r"(\d{1,2})[:.h ](\d{2})")
 
@@ -32,8 +32,10 @@ def dial_time(text: str) -> str:
 def known_in_words(reckoning: Reckoning) -> list[tuple[str, str]]:
     """What must be, as pairs of a word and a sentence; what is not known is left out."""
     told = [("Sounds", _sounds(reckoning.soundings))]
-    if reckoning.bars:
-        told.append(("Struck on", ", ".join(_bar(reckoning, number) for number in range(len(reckoning.bars)))))
+    for word, hour in (("Quarters struck on", False), ("Hour struck on", True)):
+        bars = [bar for bar in reckoning.bars if bar.hour == hour]
+        if bars:
+            told.append((word, ", ".join(_bar(bar) for bar in bars)))
     if reckoning.beats_per_hour is not None:
         told.append(("Beats an hour", f"{reckoning.beats_per_hour:.6g}"))
     if reckoning.pendulum is not None:
@@ -51,10 +53,8 @@ def known_in_words(reckoning: Reckoning) -> list[tuple[str, str]]:
     return told
 
 
-def _bar(reckoning: Reckoning, index: int) -> str:
-    bar = reckoning.bars[index]
-    name = f"{printed(bar.note)} (bar {bar.bar})" if bar.note else f"bar {bar.bar}"
-    return f"{name}, for the hour" if bar.hour else name
+def _bar(bar: ReckonedBar) -> str:
+    return f"{printed(bar.note)} (bar {bar.bar})" if bar.note else f"bar {bar.bar}"
 
 
 def _sounds(soundings: Iterable[ExpectedSounding]) -> str:
@@ -65,7 +65,7 @@ def _sounds(soundings: Iterable[ExpectedSounding]) -> str:
         at_hour = any(one.quarter == 4 for one in quarters)
         parts.append(f"{title}, at the quarters{' and at the hour' if at_hour else ', not at the hour'}")
     if any(one.kind == "hour" for one in soundings):
-        parts.append("the hours, counted")
+        parts.append("the hours")
     halves = {one.blows for one in soundings if one.kind == "half" and one.blows}
     if halves:
         parts.append(

@@ -10,8 +10,8 @@ import soundfile
 from numpy.typing import NDArray
 
 from quarterjack.errors import OutOfRange
-from quarterjack.listening.source import open_recording
-from quarterjack.proving.proved import ProvedSounding
+from quarterjack.listening import open_recording
+from quarterjack.proving import ProvedSounding
 from quarterjack.reckoning import ExpectedSounding, Reckoning
 from quarterjack.simulate import expected_sound
 

@@ -9,11 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from quarterjack.listening.heard import Heard
+from quarterjack.listening import Heard
 from quarterjack.paper import NotePlace, NoteRows, dial_text, in_words, note_rows, printed
 from quarterjack.paper.gained import dial_at_start
 from quarterjack.paper.words import length_of_time, sounding_name, stop_in_words, tune_title
-from quarterjack.proving.proved import Proof, ProvedSounding
+from quarterjack.proving import Proof, ProvedSounding
 from quarterjack.reckoning import Reckoning
 from quarterjack.records import to_s
 from quarterjack.web.media import expected_for

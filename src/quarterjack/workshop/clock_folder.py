@@ -24,8 +24,8 @@ from typing import BinaryIO
 
 import quarterjack
 from quarterjack.errors import FileExists, QuarterjackError, RecordingNotFound, SheetInvalid, SheetNotFound
-from quarterjack.listening.heard import Heard
-from quarterjack.proving.proved import Proof
+from quarterjack.listening import Heard
+from quarterjack.proving import Proof
 from quarterjack.reckoning import Reckoning, reckon
 from quarterjack.records import read_json, to_json
 from quarterjack.sheet import Movement, read_sheet

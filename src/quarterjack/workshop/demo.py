@@ -12,7 +12,7 @@ from quarterjack.workshop.clock_folder import ClockFolder
 from quarterjack.workshop.prove_clock import prove_clock
 
 NAME = "The Saltmere hall clock (invented)"
-RATE_HZ = 48_000
+RATE_HZ = 24_000
 
 
 def make_demo(bench: Bench, progress: Progress | None = None) -> ClockFolder:
@@ -41,8 +41,8 @@ def make_demo(bench: Bench, progress: Progress | None = None) -> ClockFolder:
     clock = bench.new_clock(NAME, (Path(__file__).with_name("demo.toml")).read_text("utf-8"))
     reckoning = clock.reckoning()
     scenes = (
-        ("healthy-evening.flac", "2:43", 0.34, 38.0, ()),
-        ("faulty-evening.flac", "5:43", 0.34, -27.0, ("dead-hammer=4", "out-of-beat=90", "stop=6:02")),
+        ("healthy-evening.flac", "2:44", 0.3, 38.0, ()),
+        ("faulty-evening.flac", "5:44", 0.3, -27.0, ("dead-hammer=4", "out-of-beat=90", "stop=6:01")),
     )
     with tempfile.TemporaryDirectory() as folder:
         for number, (file, dial_start, hours, ppm, faults) in enumerate(scenes):

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from quarterjack.listening.heard import Heard
-from quarterjack.listening.hints import Hints
-from quarterjack.proving import hints_for, prove
-from quarterjack.proving.proved import Proof
+from quarterjack.listening import Heard, Hints, hear
+from quarterjack.proving import Proof, hints_for, prove
 from quarterjack.records import Progress
 from quarterjack.workshop.clock_folder import ClockFolder, KeptProof, KeptRecording
 
@@ -28,8 +26,6 @@ def hear_kept(
     """
     known = clock.heard_of(recording)
     if known is None:
-        from quarterjack.listening import hear
-
         known = hear(recording.path, hints, progress=progress)
         # A folder may be moved or handed on, so it holds no path of the computer that listened.
         known = replace(known, recording=replace(known.recording, file=recording.file))
