@@ -157,8 +157,8 @@ def _span(seconds: float | None) -> str:
         return "?"
     for unit, size in (("days", 86400.0), ("h", 3600.0), ("min", 60.0)):
         if seconds >= (2 * size if unit == "days" else size):
-            return f"{seconds / size:.6g} {unit}"
-    return f"{seconds:.6g} s"
+            return f"{seconds / size:.4g} {unit}"
+    return f"{seconds:.4g} s"
 
 
 def _open(reckoning: Reckoning) -> list[str]:

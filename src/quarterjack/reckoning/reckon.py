@@ -64,22 +64,22 @@ def _trains(
 ) -> tuple[tuple[ReckonedTrain, ...], float | None, list[CannotSay]]:
     trains: list[ReckonedTrain] = []
     beats, open_ = _beats_without_train(movement), []
+    why = "neither going train nor beats nor the pendulum's length are known", "trains.going.beats_per_hour"
     for train in movement.trains:
         if train.name == "going":
             turned = turning.turning_of_going(train, beats)
             beats, more = _beats(turned, beats)
             open_ += more
+            why = turning.why_no_beats(turned) if train.arbors and beats is None else why
         elif train.name == "strike":
-            turned = turning.turning_of_strike(train, turning.blows_of_strike_train(movement, day))
+            turned = turning.turning_of_strike(movement, train, day)
         else:
-            phrases = turning.phrases_of_chime_train(movement, sounding.plays_at_hour(movement))
-            turned = turning.turning_of_chime(train, phrases)
+            turned = turning.turning_of_chime(movement, train, at_hour=sounding.plays_at_hour(movement))
         done, more = turning.reckoned(turned)
         trains.append(done)
         open_ += more
     if beats is None:
-        because = "neither a whole going train nor the beats themselves nor the pendulum's length are known"
-        open_.insert(0, CannotSay("how many beats an hour it makes", because, "trains.going.beats_per_hour"))
+        open_.insert(0, CannotSay("how many beats an hour it makes", *why))
     return tuple(trains), beats, open_
 
 

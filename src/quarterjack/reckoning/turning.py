@@ -14,11 +14,11 @@ MINUTES_AN_HOUR, SECONDS_AN_HOUR = 60.0, 3600.0
 
 @dataclass(frozen=True)
 class Turning:
-    """A train with the turns an hour of each arbor (None where unknown) and what stands in the way of the others."""
+    """A train with the turns an hour of each arbor, None where unknown, and then why, with the key that would tell."""
 
     train: Train
     per_hour: tuple[float | None, ...]
-    open: tuple[CannotSay, ...]
+    why: tuple[tuple[str, str] | None, ...]
 
 
 def escape_at(train: Train) -> int | None:
@@ -73,42 +73,33 @@ def turning_of_going(train: Train, heard_beats_per_hour: float | None) -> Turnin
     return _spread(train, known, "no arbor is said to turn in a known time, as the minute hand's does in 60 minutes")
 
 
-def turning_of_strike(train: Train, blows_per_hour: float | None) -> Turning:
+def turning_of_strike(movement: Movement, train: Train, day: tuple[ExpectedSounding, ...]) -> Turning:
     """Mean turns of the strike train from its pins and the blows of a day."""
-    if blows_per_hour is None:
-        return _spread(train, {}, "how many blows this train strikes is not known")
+    sounds = movement.sounds
+    if sounds.quarters is None or sounds.hours is None or sounds.half_hour is None:
+        return _spread(train, {}, "how many blows a day it strikes is not said", "sounds")
+    if sounds.tune is not None and movement.train("chime") is None:
+        return _spread(train, {}, "it may play the quarters too, as no chime train is listed", "trains")
+    blows_per_hour = sum(sounding.blows or 0 for sounding in day) / 12.0
     known = {i: blows_per_hour / arbor.pins for i, arbor in enumerate(train.arbors) if arbor.pins is not None}
     return _spread(train, known, "the pins that lift the hammer are not counted")
 
 
-def turning_of_chime(train: Train, phrases_an_hour: float | None) -> Turning:
+def turning_of_chime(movement: Movement, train: Train, *, at_hour: bool) -> Turning:
     """Mean turns of the chime train from the phrases pinned around its barrel."""
-    if phrases_an_hour is None:
-        return _spread(train, {}, "which tune plays is not said")
+    tune = movement.sounds.tune
+    if tune is None:
+        return _spread(train, {}, "which tune it plays is not said", "sounds.quarters")
+    phrases = float(phrases_per_hour(tune, at_hour=at_hour))
     known = {
-        i: chime_barrel_turns_per_hour(phrases_an_hour, arbor.phrases_per_turn)
+        i: chime_barrel_turns_per_hour(phrases, arbor.phrases_per_turn)
         for i, arbor in enumerate(train.arbors)
         if arbor.phrases_per_turn is not None
     }
     return _spread(train, known, "the phrases in a turn of the chime barrel are not counted")
 
 
-def blows_of_strike_train(movement: Movement, day: tuple[ExpectedSounding, ...]) -> float | None:
-    """Mean blows an hour of the strike train; None where it may play the quarters too, or hours are not known."""
-    shares = movement.sounds.tune is not None and movement.train("chime") is None
-    if shares or movement.sounds.hours is None or movement.sounds.half_hour is None or movement.sounds.quarters is None:
-        return None
-    blows = sum(sounding.blows or 0 for sounding in day)
-    return blows / 12.0 if blows else None
-
-
-def phrases_of_chime_train(movement: Movement, at_hour: bool) -> float | None:
-    """Phrases an hour of the chime train, None while the tune is not known."""
-    tune = movement.sounds.tune
-    return None if tune is None else float(phrases_per_hour(tune, at_hour=at_hour))
-
-
-def _spread(train: Train, known: dict[int, float], no_start: str) -> Turning:
+def _spread(train: Train, known: dict[int, float], no_start: str, no_start_key: str = "") -> Turning:
     """Carry known turns along the train in both directions, as far as the counts reach."""
     arbors = train.arbors
     turns = dict(known)
@@ -121,19 +112,21 @@ def _spread(train: Train, known: dict[int, float], no_start: str) -> Turning:
         if i - 1 not in turns and i in turns and ratio is not None:
             turns[i - 1] = turns[i] / ratio
     start = likely_start(train)
-    start_key = f"trains.{train.name}.arbors[{start[0] + 1}].{start[1]}" if start else "sounds"
-    open_: dict[tuple[str, str], list[str]] = {}
-    for i, arbor in enumerate(arbors):
-        if i not in turns:
-            text, key = _missing(train, i, turns) if turns else (no_start, start_key)
-            open_.setdefault((text, key), []).append(arbor.name)
-    return Turning(
-        train=train,
-        per_hour=tuple(turns.get(i) for i in range(len(arbors))),
-        open=tuple(
-            CannotSay(f"how fast {listed(names)} of the {train.name} train turn{'s' * (len(names) == 1)}", text, key)
-            for (text, key), names in open_.items()
-        ),
+    start_key = no_start_key or (f"trains.{train.name}.arbors[{start[0] + 1}].{start[1]}" if start else "trains")
+    why: list[tuple[str, str] | None] = [None] * len(arbors)
+    for i in set(range(len(arbors))) - set(turns):
+        why[i] = _missing(train, i, turns) if turns else (no_start, start_key)
+    return Turning(train, tuple(turns.get(i) for i in range(len(arbors))), tuple(why))
+
+
+def why_no_beats(turning: Turning) -> tuple[str, str]:
+    """Why the going train does not give beats an hour, and the key that would settle it."""
+    at = escape_at(turning.train)
+    if at is None:
+        return 'none of its arbors is called "escape"', "trains.going.arbors"
+    return turning.why[at] or (
+        f"the wheel of {turning.train.arbors[at].name} is not counted",
+        f"trains.going.arbors[{at + 1}].wheel",
     )
 
 
@@ -175,7 +168,19 @@ def reckoned(turning: Turning) -> tuple[ReckonedTrain, list[CannotSay]]:
         for arbor, turns in zip(turning.train.arbors, turning.per_hour, strict=True)
     )
     run, limit, open_ = _run_time(turning)
-    return ReckonedTrain(turning.train.name, arbors, run, limit), [*turning.open, *open_]
+    return ReckonedTrain(turning.train.name, arbors, run, limit), [*_unknown_turns(turning), *open_]
+
+
+def _unknown_turns(turning: Turning) -> list[CannotSay]:
+    """One sentence for all arbors that wait for the same count."""
+    waiting: dict[tuple[str, str], list[str]] = {}
+    for arbor, why in zip(turning.train.arbors, turning.why, strict=True):
+        if why is not None:
+            waiting.setdefault(why, []).append(arbor.name)
+    return [
+        CannotSay(f"how fast {listed(names)} of the {turning.train.name} train turn{'s' * (len(names) == 1)}", *why)
+        for why, names in waiting.items()
+    ]
 
 
 def _run_time(turning: Turning) -> tuple[float | None, str | None, list[CannotSay]]:
