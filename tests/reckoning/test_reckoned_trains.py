@@ -215,3 +215,17 @@ def test_examples_are_invented_and_whole() -> None:
     for path in EXAMPLES:
         assert "invented" in path.read_text("utf-8").lower()
         assert read_sheet(path).train("going") is not None
+
+
+def test_where_beats_come_from_and_what_is_only_assumed() -> None:
+    arbors = '{ name = "escape", wheel = 30 }'
+    assert going(arbors, "beats_per_hour = 3600").beats_from == "sheet"
+    assert going(arbors, "[pendulum]\nlength_mm = 994").beats_from == "pendulum"
+    assert going(arbors).beats_from is None
+    counted = reckon(read_sheet(ALDER))
+    assert counted.beats_from == "train"
+    assert counted.assumed == ()
+    assert "Assumed so far" not in readable(counted)
+    taken = reckon(parse_sheet(starter("regulator")))
+    assert "trains.going.arbors[3].wheel" in taken.assumed
+    assert "trains.going.arbors (12)" in readable(taken)

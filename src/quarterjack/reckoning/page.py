@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
+from collections import Counter
 from collections.abc import Iterable
 
 from quarterjack.horology import lengthening_for_rate_m
@@ -33,6 +35,7 @@ def readable(reckoning: Reckoning) -> str:
         _totals(reckoning),
         _going(reckoning),
         *(_train(train) for train in reckoning.trains if train.arbors),
+        _assumed(reckoning),
         _open(reckoning),
     ]
     return "\n\n".join("\n".join(part) for part in parts if part) + "\n"
@@ -116,7 +119,8 @@ def _totals(reckoning: Reckoning) -> list[str]:
 def _going(reckoning: Reckoning) -> list[str]:
     if reckoning.beats_per_hour is None:
         return []
-    rows = [("Beats an hour", f"{reckoning.beats_per_hour:,.1f}", f"one in {3600 / reckoning.beats_per_hour:.4f} s")]
+    origin = {"train": "by the counts", "sheet": "as the sheet says", "pendulum": "by the pendulum's length"}
+    rows = [("Beats an hour", f"{reckoning.beats_per_hour:,.1f}", origin.get(reckoning.beats_from or "", ""))]
     if reckoning.beats_per_turn is not None:
         rows.append(("Beats in a turn of the escape wheel", f"{reckoning.beats_per_turn}", ""))
     if reckoning.pendulum is not None:
@@ -126,7 +130,7 @@ def _going(reckoning: Reckoning) -> list[str]:
             (
                 "Theoretical pendulum",
                 f"{1000 * length:,.1f} mm",
-                f"at {reckoning.pendulum.gravity_m_per_s2:.4f} m/s²",
+                f"at {reckoning.pendulum.gravity_m_per_s2:.5f} m/s²",
             ),
             ("1 mm shorter gains", f"{reckoning.pendulum.rate_s_per_day_per_mm:.1f} s/day", ""),
             ("To gain a minute a day, shorten by", f"{a_minute:.2f} mm", ""),
@@ -159,6 +163,14 @@ def _span(seconds: float | None) -> str:
         if seconds >= (2 * size if unit == "days" else size):
             return f"{seconds / size:.4g} {unit}"
     return f"{seconds:.4g} s"
+
+
+def _assumed(reckoning: Reckoning) -> list[str]:
+    if not reckoning.assumed:
+        return []
+    tables = Counter(re.split(r"\[|\.(?=[^.]*$)", key)[0] for key in reckoning.assumed)
+    values = ", ".join(f"{table} ({count})" for table, count in tables.items())
+    return [*_title("Assumed so far"), *_wrapped(f"The sheet only assumes, or takes from the same movement: {values}.")]
 
 
 def _open(reckoning: Reckoning) -> list[str]:

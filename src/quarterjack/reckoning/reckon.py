@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import NamedTuple
 
 from quarterjack.horology import (
     STANDARD_GRAVITY_M_PER_S2,
@@ -16,8 +17,19 @@ from quarterjack.reckoning.reckoned import CannotSay, ExpectedSounding, Pendulum
 from quarterjack.reckoning.settle import settle_next
 from quarterjack.sheet import Movement
 
-_BEATS_AGREE = 0.02
-"""Counts and ear further apart than this contradict each other: no rating nut covers half an hour a day."""
+_AGREE = {"sheet": 0.02, "pendulum": 0.10}
+"""Beats from counts and from elsewhere that differ by more contradict each other: no rating nut covers half an hour a
+day, and a pendulum's theoretical length is seldom guessed to better than a fifth."""
+
+
+_NOT_SEEN = ("assumed", "same movement")
+
+
+class Beats(NamedTuple):
+    """Beats an hour, and whether they come from the "train", the "sheet" or the "pendulum"."""
+
+    per_hour: float | None
+    come_from: str | None
 
 
 def reckon(movement: Movement) -> Reckoning:
@@ -42,7 +54,7 @@ def reckon(movement: Movement) -> Reckoning:
 def _reckon(movement: Movement) -> Reckoning:
     who = sounding.voices(movement)
     day = sounding.soundings(movement, who)
-    trains, beats, open_ = _trains(movement, day)
+    trains, (beats, beats_from), open_ = _trains(movement, day)
     tune, going = movement.sounds.tune, movement.train("going")
     return Reckoning(
         clock=movement.name,
@@ -56,21 +68,23 @@ def _reckon(movement: Movement) -> Reckoning:
         going=going.name if going else None,
         pendulum=_pendulum(movement, beats),
         cannot_say=(*sounding.cannot_say(movement), *open_),
+        beats_from=beats_from,
+        assumed=tuple(key for key, source in movement.comes_from.items() if source in _NOT_SEEN),
     )
 
 
 def _trains(
     movement: Movement, day: tuple[ExpectedSounding, ...]
-) -> tuple[tuple[ReckonedTrain, ...], float | None, list[CannotSay]]:
+) -> tuple[tuple[ReckonedTrain, ...], Beats, list[CannotSay]]:
     trains: list[ReckonedTrain] = []
-    beats, open_ = _beats_without_train(movement), []
+    beats, open_ = _beats_without_counts(movement), []
     why = "neither going train nor beats nor the pendulum's length are known", "trains.going.beats_per_hour"
     for train in movement.trains:
         if train.name == "going":
-            turned = turning.turning_of_going(train, beats)
+            turned = turning.turning_of_going(train, beats.per_hour)
             beats, more = _beats(turned, beats)
             open_ += more
-            why = turning.why_no_beats(turned) if train.arbors and beats is None else why
+            why = turning.why_no_beats(turned) if train.arbors and beats.per_hour is None else why
         elif train.name == "strike":
             turned = turning.turning_of_strike(movement, train, day)
         else:
@@ -78,30 +92,34 @@ def _trains(
         done, more = turning.reckoned(turned)
         trains.append(done)
         open_ += more
-    if beats is None:
+    if beats.per_hour is None:
         open_.insert(0, CannotSay("how many beats an hour it makes", *why))
     return tuple(trains), beats, open_
 
 
-def _beats_without_train(movement: Movement) -> float | None:
+def _beats_without_counts(movement: Movement) -> Beats:
     """Beats an hour as the sheet says them, or from the length of the pendulum."""
     going, length = movement.train("going"), movement.pendulum.length_m
     if going is not None and going.beats_per_hour is not None:
-        return going.beats_per_hour
-    return None if length is None else pendulum_beats_per_hour(length, _gravity(movement))
+        return Beats(going.beats_per_hour, "sheet")
+    if length is None or (going is not None and going.regulator == "balance"):
+        return Beats(None, None)
+    return Beats(pendulum_beats_per_hour(length, _gravity(movement)), "pendulum")
 
 
-def _beats(turned: turning.Turning, said: float | None) -> tuple[float | None, list[CannotSay]]:
-    """Beats an hour from the counts where they reach, and a word where they contradict what the sheet says."""
+def _beats(turned: turning.Turning, otherwise: Beats) -> tuple[Beats, list[CannotSay]]:
+    """Beats an hour from the counts where they reach, and a word where they contradict what is known otherwise."""
     at, per_turn = turning.escape_at(turned.train), turning.beats_per_turn(turned.train)
     turns = None if at is None else turned.per_hour[at]
-    if turns is None or per_turn is None:
-        return said, []
+    counted = any(arbor.turn_min is not None for arbor in turned.train.arbors)
+    if turns is None or per_turn is None or not counted:
+        return otherwise, []
     beats = turns * per_turn
-    if said is None or abs(beats / said - 1.0) <= _BEATS_AGREE:
-        return beats, []
-    because = f"the counts give {beats:.6g} beats an hour, and the sheet otherwise {said:.6g}; the counts are taken"
-    return beats, [CannotSay("whether the counts are right", because, "trains.going.arbors")]
+    said, source = otherwise
+    if said is None or source is None or abs(beats / said - 1.0) <= _AGREE[source]:
+        return Beats(beats, "train"), []
+    because = f"they give {beats:.6g} beats an hour, and the {source} otherwise {said:.6g}; the counts are taken"
+    return Beats(beats, "train"), [CannotSay("whether the counts are right", because, "trains.going.arbors")]
 
 
 def _gravity(movement: Movement) -> float:

@@ -202,6 +202,12 @@ class Reckoning:
         What cannot be said yet, and what would settle it.
     settle_next : str or None
         Which one count or measurement would settle most, in words.
+    beats_from : str or None
+        "train" where beats an hour follow from counts, "sheet" where the sheet gives them, "pendulum" where they follow
+        from the pendulum's length.
+    assumed : tuple of str
+        Keys of the sheet whose values are assumed, or taken from the same movement elsewhere: all that is said here may
+        rest on them.
     """
 
     format: str = field(default="quarterjack.reckoning/1", kw_only=True)
@@ -217,3 +223,5 @@ class Reckoning:
     pendulum: Pendulum | None = None
     cannot_say: tuple[CannotSay, ...] = ()
     settle_next: str | None = None
+    beats_from: str | None = None
+    assumed: tuple[str, ...] = ()
