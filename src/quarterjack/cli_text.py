@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+import click
 from rich.console import Console, RenderableType
 from rich.padding import Padding
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
@@ -43,9 +44,14 @@ def telling_progress(what: str) -> Iterator[Tell | None]:
         yield tell
 
 
-def _console() -> Console:
+@contextmanager
+def _page() -> Iterator[Console]:
+    """A console whose text goes to standard output at the end, without the spaces that fill up a table's cells."""
     is_terminal = sys.stdout.isatty()
-    return Console(highlight=False, markup=False, emoji=False, width=None if is_terminal else _WIDTH_OF_A_FILE)
+    console = Console(highlight=False, markup=False, emoji=False, width=None if is_terminal else _WIDTH_OF_A_FILE)
+    with console.capture() as captured:
+        yield console
+    click.echo("\n".join(line.rstrip() for line in captured.get().splitlines()))
 
 
 def _clock_face(ns: int) -> str:
@@ -80,7 +86,11 @@ def _count(number: int, one: str, many: str | None = None) -> str:
 
 def print_heard(heard: Heard) -> None:
     """Tell what one recording let hear."""
-    console = _console()
+    with _page() as console:
+        _heard(console, heard)
+
+
+def _heard(console: Console, heard: Heard) -> None:
     facts = heard.recording
     console.print(Text(facts.file, style="bold"))
     parts = [f"{facts.seconds:.1f} s", f"{facts.sample_rate_hz} Hz", _count(facts.channels, "channel")]
@@ -169,7 +179,11 @@ def _notes_of_heard(heard: Heard, sounding: Sounding) -> str:
 
 def print_proof(proof: Proof) -> None:
     """Tell a verdict: findings first, then what they rest on."""
-    console = _console()
+    with _page() as console:
+        _proof(console, proof)
+
+
+def _proof(console: Console, proof: Proof) -> None:
     console.print(Text(f"{proof.clock}: {proof.verdict.upper()}", style="bold"))
     console.print(f"  {proof.mode}, from {_count(len(proof.recordings), 'recording')}")
     if proof.findings:
