@@ -7,6 +7,7 @@ from itertools import product
 from typing import Any
 
 import pytest
+import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -283,6 +284,46 @@ def test_any_value_anywhere_is_a_movement_or_a_fault(raw: dict[str, Any]) -> Non
     else:
         assert movement.name
         assert from_json(Movement, to_json(movement)) == movement
+
+
+@given(strange_sheets())
+def test_every_fault_of_a_written_sheet_has_its_line(raw: dict[str, Any]) -> None:
+    text = tomlkit.dumps(raw)
+    try:
+        parse_sheet(text)
+    except SheetInvalid as error:
+        lines = [fault.line or 0 for fault in error.faults]
+    else:
+        lines = []
+    assert lines == sorted(lines)
+    assert all(1 <= line <= max(1, len(text.splitlines())) for line in lines)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["a = " + "[" * 5000, "a = " + "1" * 5000, "\x00", "= 1", "[", "a.b = 1\na = 2", 'a = "\\ud800"', "a = 1979-02-30"],
+)
+def test_text_that_breaks_readers_is_a_fault(text: str) -> None:
+    with pytest.raises(SheetInvalid) as caught:
+        parse_sheet(text)
+    assert [fault.code for fault in caught.value.faults] == ["toml-syntax"]
+
+
+@given(st.text())
+def test_any_text_is_a_movement_or_a_fault(text: str) -> None:
+    try:
+        movement = parse_sheet(text)
+    except SheetInvalid as error:
+        faults = len(error.faults)
+    else:
+        assert movement.name
+        return
+    assert faults > 0
+
+
+def test_a_number_beyond_all_bounds() -> None:
+    with pytest.raises(SheetInvalid, match="out-of-range"):
+        parse_sheet(f'name = "A"\n[pendulum]\nswing_deg = {"9" * 400}')
 
 
 def test_all_quick_sheets_are_without_fault() -> None:

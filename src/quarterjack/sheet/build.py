@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -189,13 +189,14 @@ def _periods_agree(arbors: tuple[Arbor, ...], at: Path, faults: Faults) -> None:
             expected = arbor.turn_min
 
 
+def _metres(get: Callable[[str], Any], key: str) -> float | None:
+    millimetres = get(key)
+    return None if millimetres is None else millimetres / 1000.0
+
+
 def _drive(checked: Checked, at: Path, faults: Faults) -> Drive:
     def get(key: str) -> Any:
         return checked.get(*at, key)
-
-    def metres(key: str) -> float | None:
-        value = get(key)
-        return None if value is None else value / 1000.0
 
     if get("kind") == "spring":
         for key in ("falls", "fall_mm", "weight_kg"):
@@ -204,10 +205,10 @@ def _drive(checked: Checked, at: Path, faults: Faults) -> Drive:
     return Drive(
         kind=get("kind"),
         turns=get("turns"),
-        barrel_m=metres("barrel_mm"),
-        line_m=metres("line_mm"),
+        barrel_m=_metres(get, "barrel_mm"),
+        line_m=_metres(get, "line_mm"),
         falls=get("falls"),
-        fall_m=metres("fall_mm"),
+        fall_m=_metres(get, "fall_mm"),
         weight_kg=get("weight_kg"),
     )
 
@@ -216,13 +217,9 @@ def _pendulum(checked: Checked, faults: Faults) -> PendulumSaid:
     def get(key: str) -> Any:
         return checked.get("pendulum", key)
 
-    def metres(key: str) -> float | None:
-        value = get(key)
-        return None if value is None else value / 1000.0
-
     swing, release = get("swing_deg"), get("release_deg")
     if swing is not None and release is not None and swing <= release:
         text = f"a swing of {swing:g} degrees does not reach the release at {release:g} degrees."
         faults.add("swing-too-small", ("pendulum", "swing_deg"), text)
-    length, crutch, feet = metres("length_mm"), metres("crutch_mm"), metres("feet_mm")
+    length, crutch, feet = _metres(get, "length_mm"), _metres(get, "crutch_mm"), _metres(get, "feet_mm")
     return PendulumSaid(length, get("latitude_deg"), swing, release, crutch, feet)

@@ -39,12 +39,13 @@ def parse_sheet(text: str, file: str = "sheet.toml") -> Movement:
     text = text.removeprefix("\ufeff")
     try:
         raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
+        # Besides its own error, tomllib lets through those of numbers too long and of lists too deep.
         found = _WHERE.match(str(error))
         what = found[1] if found else str(error)
         line = int(found[2]) if found and found[2] else text.rstrip().count("\n") + 1
         column = f" at column {found[3]}" if found and found[3] else ""
-        said = f"this is not TOML{column}: {what[0].lower()}{what[1:]}. Text stands in quotation marks."
+        said = f"this is not TOML{column}: {what[:1].lower()}{what[1:]}. Text stands in quotation marks."
         raise SheetInvalid([SheetFault(code="toml-syntax", file=file, line=line, key="", text=said)]) from error
     faults = Faults(file, find_lines(text))
     movement = build(check(raw, faults), faults)

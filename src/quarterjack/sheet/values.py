@@ -49,10 +49,14 @@ def _text(value: Any, key: Key) -> str:
 def _number(value: Any, key: Key) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise NotFit("wrong-type", f"{shown(value)} is not a number, written without quotation marks.")
-    below, above = key.low is not None and value < key.low, key.high is not None and value > key.high
-    if not math.isfinite(value) or below or above:
-        raise NotFit("out-of-range", f"{value:g} is out of range; allowed is {key.bounds or 'a finite number'}.")
-    return float(value)
+    try:
+        number = float(value)
+    except OverflowError:
+        number = math.inf
+    below, above = key.low is not None and number < key.low, key.high is not None and number > key.high
+    if not math.isfinite(number) or below or above:
+        raise NotFit("out-of-range", f"{number:g} is out of range; allowed is {key.bounds or 'a finite number'}.")
+    return number
 
 
 def _whole(value: Any, key: Key) -> int:
