@@ -8,6 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# A busy machine must not fail a property: no example has a deadline, and slow drawing of examples is no fault.
+settings.register_profile("quarterjack", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("quarterjack")
 
 ROOT = Path(__file__).resolve().parent.parent
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")

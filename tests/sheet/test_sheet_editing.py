@@ -184,7 +184,7 @@ SETTABLE = [
 ]
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(st.data())
 def test_what_is_set_is_read(tmp_path: Path, data: st.DataObject) -> None:
     """Any value that a key allows comes back from the file, with its source."""
