@@ -40,7 +40,7 @@ def test_the_fewest_differences_and_every_note_once(a: list[str], b: list[str]) 
         (Q2, "rrrr rrrr", "All 8 notes as they should be."),
         (Q2[:3] + Q2[4:], "rrrm rrrr", "Note 4, B, is missing."),
         (("G#", "E", *Q2[2:]), "wwrr rrrr", "Note 1 should be E and is G♯; note 2 should be G♯ and is E."),
-        ((*Q2, "E"), "rrrr rrrxr", "One E too many."),
+        ((*Q2, "E"), "rrrr rrrrx", "One E too many."),
         ((), "mmmm mmmm", "Note 1, E, is missing; note 2, G♯, is missing; "),
     ],
 )

@@ -59,28 +59,29 @@ def pair(expected: Sequence[str], heard: Sequence[str]) -> tuple[tuple[int | Non
     """Lay two rows of notes beside each other with the fewest differences.
 
     Returns pairs of indices, None where one side has nothing. A wrong note in a place counts as one difference, like
-    a missing or an extra one, so two notes swapped come out as two wrong notes. Of equal ways the one that keeps
-    notes in place longest from the end is taken, by which a note lost inside a run of equal ones is the last of them.
+    a missing or an extra one, so two notes swapped come out as two wrong notes. Of equal ways the one that agrees
+    longest from the beginning is taken: of two equal notes the second is the missing or the extra one.
     """
     n, m = len(expected), len(heard)
-    cost = [[max(i, j) if not (i and j) else 0 for j in range(m + 1)] for i in range(n + 1)]
-    for i in range(1, n + 1):
-        for j in range(1, m + 1):
-            change = cost[i - 1][j - 1] + (expected[i - 1] != heard[j - 1])
-            cost[i][j] = min(change, cost[i - 1][j] + 1, cost[i][j - 1] + 1)
+    # cost[i][j]: fewest differences between what is left from expected[i] and from heard[j] on.
+    cost = [[n - i + m - j for j in range(m + 1)] for i in range(n + 1)]
+    for i in reversed(range(n)):
+        for j in reversed(range(m)):
+            change = cost[i + 1][j + 1] + (expected[i] != heard[j])
+            cost[i][j] = min(change, cost[i + 1][j] + 1, cost[i][j + 1] + 1)
     pairs: list[tuple[int | None, int | None]] = []
-    i, j = n, m
-    while i or j:
-        if i and j and cost[i][j] == cost[i - 1][j - 1] + (expected[i - 1] != heard[j - 1]):
-            i, j = i - 1, j - 1
+    i = j = 0
+    while i < n or j < m:
+        if i < n and j < m and cost[i][j] == cost[i + 1][j + 1] + (expected[i] != heard[j]):
             pairs.append((i, j))
-        elif i and cost[i][j] == cost[i - 1][j] + 1:
-            i -= 1
+            i, j = i + 1, j + 1
+        elif i < n and cost[i][j] == cost[i + 1][j] + 1:
             pairs.append((i, None))
+            i += 1
         else:
-            j -= 1
             pairs.append((None, j))
-    return tuple(reversed(pairs))
+            j += 1
+    return tuple(pairs)
 
 
 def _heights(sounding: ProvedSounding, order: Sequence[str]) -> tuple[str, ...]:

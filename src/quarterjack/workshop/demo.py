@@ -31,10 +31,10 @@ def make_demo(bench: Bench, progress: Progress | None = None) -> ClockFolder:
         The clock, with two recordings and two proofs.
     """
 
-    def part(start: float, share: float) -> Progress:
-        def say(fraction: float, what: str) -> None:
+    def part(start: float, share: float, words: str) -> Progress:
+        def say(fraction: float, _: str) -> None:
             if progress is not None:
-                progress(start + share * fraction, what)
+                progress(start + share * fraction, words)
 
         return say
 
@@ -57,7 +57,12 @@ def make_demo(bench: Bench, progress: Progress | None = None) -> ClockFolder:
                 sample_rate_hz=RATE_HZ,
                 ppm=ppm,
             )
-            write_sound(simulation, path, progress=part(begin, 0.25))
+            write_sound(simulation, path, progress=part(begin, 0.25, f"Playing {file}"))
             kept = clock.add_recording(path, file)
-            prove_clock(clock, [kept.file], dial_starts={kept.file: dial_start}, progress=part(begin + 0.25, 0.25))
+            prove_clock(
+                clock,
+                [kept.file],
+                dial_starts={kept.file: dial_start},
+                progress=part(begin + 0.25, 0.25, f"Listening to {file}"),
+            )
     return clock

@@ -71,19 +71,7 @@ def prove_clock(
     heard: list[Heard] = []
     places: list[str] = []
     for one in kept:
-        inner = None
-        if progress is not None:
-
-            def inner(
-                fraction: float,
-                what: str,
-                start: float = done / total,
-                share: float = one.n_bytes / total,
-                say: Progress = progress,
-            ) -> None:
-                say(_LISTENING * (start + share * fraction), what)
-
-            inner(0.0, f"Listening to {one.file}")
+        inner = _part(progress, done / total, one.n_bytes / total, f"Listening to {one.file}")
         found, place = hear_kept(clock, one, hints=hints, progress=inner)
         heard.append(found)
         places.append(place)
@@ -93,6 +81,18 @@ def prove_clock(
     starts = [(dial_starts or {}).get(one.file) for one in kept]
     proof = prove(reckoning, heard, mode=mode, dial_starts=starts)
     return clock.keep_proof(_named(proof, places))
+
+
+def _part(progress: Progress | None, start: float, share: float, words: str) -> Progress | None:
+    """Tell of one recording's listening as a part of the whole."""
+    if progress is None:
+        return None
+
+    def say(fraction: float, _: str) -> None:
+        progress(_LISTENING * (start + share * fraction), words)
+
+    say(0.0, words)
+    return say
 
 
 def _named(proof: Proof, places: Sequence[str]) -> Proof:

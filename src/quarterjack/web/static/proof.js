@@ -40,6 +40,19 @@ for (const link of document.querySelectorAll("a.play")) {
   });
 }
 
+// --- A mark on the strip may point into a closed part of the page.
+
+function reveal() {
+  const aimed = document.getElementById(decodeURIComponent(location.hash.slice(1)));
+  let closed = aimed?.closest("details:not([open])");
+  if (!closed) return;
+  for (; closed; closed = aimed.closest("details:not([open])")) closed.open = true;
+  aimed.scrollIntoView();
+  aimed.focus();
+}
+addEventListener("hashchange", reveal);
+reveal();
+
 // --- Charts: ink on paper, in the colours of the page, so that they follow the system's wish for dark.
 
 const named = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
