@@ -8,6 +8,7 @@ the ring that it falls into. The predictor is fitted to the 0.3 s or so before t
 from __future__ import annotations
 
 import numpy as np
+import scipy.fft
 from numpy.typing import NDArray
 from scipy.linalg import solve_toeplitz
 
@@ -69,7 +70,8 @@ def _cut(samples: NDArray[np.float32], start: int, stop: int) -> NDArray[np.floa
 def _left_over_db(history: NDArray[np.float64], here: NDArray[np.float64], smooth: int) -> NDArray[np.float64]:
     """Level of `here` (after its first `_ORDER` samples) less what a predictor fitted to `history` foretells, dB."""
     tapered = history * np.hanning(history.size)
-    lags = np.array([tapered[: tapered.size - lag] @ tapered[lag:] for lag in range(_ORDER + 1)])
+    size = scipy.fft.next_fast_len(tapered.size + _ORDER, real=True)
+    lags = scipy.fft.irfft(np.abs(scipy.fft.rfft(tapered, size)) ** 2, size)[: _ORDER + 1]
     # A trace of white noise keeps the equations well posed where the history is silence or a single pure line.
     lags[0] = lags[0] * (1.0 + 1e-7) + 1e-12
     predictor = solve_toeplitz(lags[:-1], lags[1:])
@@ -81,15 +83,14 @@ def _left_over_db(history: NDArray[np.float64], here: NDArray[np.float64], smoot
 
 def _peaks(step: NDArray[np.float64], apart: int) -> list[int]:
     """Highest steps first come: every peak of at least `_LEAST_STEP_DB` that no higher one stands near."""
-    order = [int(at) for at in np.argsort(step)[::-1] if step[at] >= _LEAST_STEP_DB]
-    free = np.ones(step.size, bool)
-    peaks = []
-    for at in order:
-        if free[at]:
+    top = np.zeros(step.size, bool)
+    top[1:-1] = (step[1:-1] >= step[:-2]) & (step[1:-1] > step[2:]) & (step[1:-1] >= _LEAST_STEP_DB)
+    tops = np.flatnonzero(top)
+    peaks: list[int] = []
+    for at in tops[np.argsort(step[tops])[::-1]].tolist():
+        if all(abs(at - other) > apart for other in peaks):
             peaks.append(at)
-            free[max(0, at - apart) : at + apart + 1] = False
-    inner = [at for at in peaks if 0 < at < step.size - 1 and step[at] >= step[at - 1] and step[at] >= step[at + 1]]
-    return sorted(inner)
+    return sorted(peaks)
 
 
 def _foot(level: NDArray[np.float64], middle: int, half: int, rate_hz: float) -> float:

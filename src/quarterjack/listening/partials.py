@@ -92,7 +92,7 @@ def lines_after(samples: NDArray[np.float32], rate_hz: float, at_s: float) -> Li
         return Lines(nothing, nothing, nothing, nothing, nothing, 0.0)
     amplitude = after[0, lines]
     added = np.minimum(np.abs(spectra[3] - _foretold(spectra[1], spectra[2]))[lines], 1.2 * amplitude)
-    was = maximum_filter1d(before, 5, axis=1)[:, lines]
+    usual = np.sort(maximum_filter1d(before, 5, axis=1)[:, lines], axis=0)[1]
     wander = np.maximum(
         np.abs(spectra[5] - _foretold(spectra[3], spectra[4]))[lines] / (after[2, lines] + _TINY),
         np.abs(spectra[6] - _foretold(spectra[4], spectra[5]))[lines] / (after[3, lines] + _TINY),
@@ -107,8 +107,8 @@ def lines_after(samples: NDArray[np.float32], rate_hz: float, at_s: float) -> Li
         amplitude=amplitude,
         added=added,
         fresh=fresh,
-        rise_db=20.0 * np.log10((np.median(after[:3, lines], axis=0) + _TINY) / (np.median(was, axis=0) + _TINY)),
-        evidence=_evidence(here, after[:, lines], np.median(was, axis=0), fresh, wander),
+        rise_db=20.0 * np.log10((np.sort(after[:3, lines], axis=0)[1] + _TINY) / (usual + _TINY)),
+        evidence=_evidence(here, after[:, lines], usual, fresh, wander),
     )
 
 
@@ -142,9 +142,7 @@ def struck_at(samples: NDArray[np.float32], rate_hz: float, lines: Lines, at_s: 
     return float(weight @ np.minimum(jump, 1.0) / max(weight.sum(), _TINY))
 
 
-def _spectra(
-    samples: NDArray[np.float32], starts: list[int], length: int, size: int
-) -> NDArray[np.complex64]:
+def _spectra(samples: NDArray[np.float32], starts: list[int], length: int, size: int) -> NDArray[np.complex64]:
     """Spectra of Hann windows that begin at these samples; a sine of amplitude 1 gives a line of height 1."""
     weights = (np.hanning(length + 1)[:-1] * 4.0 / length).astype(np.float32)
     pieces = np.zeros((len(starts), length), np.float32)
@@ -156,11 +154,11 @@ def _spectra(
     return spectra
 
 
-def _foretold(earlier: NDArray[np.complex64], later: NDArray[np.complex64]) -> NDArray[np.complex128]:
+def _foretold(earlier: NDArray[np.complex64], later: NDArray[np.complex64]) -> NDArray[np.complexfloating]:
     """The next window's spectrum if every line goes on as from the earlier to the later; none can grow."""
     ratio = later / (earlier + _TINY)
     shrink = np.minimum(1.0, 1.0 / (np.abs(ratio) + _TINY))
-    foretold: NDArray[np.complex128] = later * ratio * shrink
+    foretold: NDArray[np.complexfloating] = later * ratio * shrink
     return foretold
 
 
@@ -171,15 +169,15 @@ def _line_bins(after: NDArray[np.float32], bin_hz: float) -> NDArray[np.intp]:
     width = max(8, round(_FLOOR_HZ / bin_hz))
     blocks = lasting[: lasting.size // width * width].reshape(-1, width)
     middles = (np.arange(len(blocks)) + 0.5) * width
-    floor = np.interp(np.arange(lasting.size), middles, np.median(blocks, axis=1))
+    floor = np.interp(np.arange(lasting.size), middles, np.partition(blocks, width // 2, axis=1)[:, width // 2])
     peak = np.zeros(power.size, bool)
     peak[1:-1] = (power[1:-1] > power[:-2]) & (power[1:-1] >= power[2:])
     hz = np.arange(power.size) * bin_hz
     peak &= (hz >= LOWEST_HZ) & (hz <= HIGHEST_HZ) & (lasting > _PROMINENCE * floor)
     peak &= power > _LEAST_SHARE * power.max(initial=0.0)
     bins = np.flatnonzero(peak)
-    strongest = np.sort(bins[np.argsort(power[bins])[::-1][:_MOST_LINES]])
-    return strongest[(strongest > 0) & (strongest < power.size - 1)]
+    strongest: NDArray[np.intp] = np.sort(bins[np.argsort(power[bins])[::-1][:_MOST_LINES]])
+    return strongest
 
 
 def _evidence(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 import numpy as np
@@ -31,7 +32,7 @@ def by_silence(times_s: NDArray[np.float64]) -> list[tuple[int, int]]:
         if gap > _LONG_SILENCE * usual:
             cuts.append(at + 1)
     cuts.append(len(times_s))
-    return [(start, end) for start, end in zip(cuts[:-1], cuts[1:], strict=True) if end > start]
+    return [(start, end) for start, end in itertools.pairwise(cuts) if end > start]
 
 
 def hour_starts(times_s: NDArray[np.float64], bars: Sequence[int]) -> list[int]:

@@ -39,7 +39,8 @@ def log_pitches(means: NDArray[np.float32]) -> NDArray[np.float64]:
     # Where two shifts fit alike the smaller is the likelier: the bells of a quarter tune keep within an octave or so.
     curves *= np.exp(-0.5 * ((np.arange(2 * reach + 1) - reach) * _STEP / _USUAL_SHIFT) ** 2)
     steps = _lay_out(curves, reach)
-    return (steps - steps.mean()) * _STEP
+    pitches: NDArray[np.float64] = (steps - steps.mean()) * _STEP
+    return pitches
 
 
 def _own_lines(means: NDArray[np.float32]) -> NDArray[np.float32]:

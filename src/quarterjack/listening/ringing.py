@@ -54,7 +54,7 @@ class Ringing:
             return np.empty(0)
         peaks = (self.score_db >= _running_max(self.score_db[:, None], 11)[:, 0]) & (self.score_db >= least_db)
         peaks[1:] &= ~(peaks[:-1] & (self.score_db[1:] == self.score_db[:-1]))
-        return self.first_s + self.step_s * np.flatnonzero(peaks)
+        return np.asarray(self.first_s + self.step_s * np.flatnonzero(peaks), np.float64)
 
 
 def levels_db(samples: NDArray[np.float32], rate_hz: float) -> tuple[float, float, NDArray[np.float32]]:
@@ -147,7 +147,7 @@ def _later_exact(values: NDArray[np.float32], frames: int) -> NDArray[np.float32
 
 
 def _between_lines(after: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Level between the lines: the median over some 400 Hz around each bin, on every fourth frame and second bin."""
-    coarse = median_filter(after[::4, ::2], size=(1, 17), mode="nearest")
-    floor: NDArray[np.float32] = coarse.repeat(4, axis=0)[: len(after)].repeat(2, axis=1)[:, : after.shape[1]]
+    """Level between the lines: the median over some 400 Hz around each bin, on every sixth frame and third bin."""
+    coarse = median_filter(after[::6, ::3], size=(1, 11), mode="nearest")
+    floor: NDArray[np.float32] = coarse.repeat(6, axis=0)[: len(after)].repeat(3, axis=1)[:, : after.shape[1]]
     return floor

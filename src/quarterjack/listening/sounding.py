@@ -28,6 +28,20 @@ _CHIME_INTERVAL_S = 4.0
 _HOUR_AFTER_S = 60.0
 
 
+@dataclass(frozen=True)
+class _Known:
+    """What was told beforehand, and which given bar each label turned out to be."""
+
+    hints: Hints
+    told: dict[int, BarHint]
+
+    def bells(self) -> dict[int, int] | None:
+        """Bell of each label where the hints say both which bar it is and which bell that bar plays."""
+        bell_of_bar = {bar: bell for bell, bar in enumerate(self.hints.bells_to_bars, 1)}
+        known = {label: bell_of_bar[bar.bar] for label, bar in self.told.items() if bar.bar in bell_of_bar}
+        return known if known and len(known) == len(self.hints.bells_to_bars) else None
+
+
 @dataclass
 class _Part:
     """Blows of one sounding: `first` to one before `end`."""
@@ -63,8 +77,9 @@ def name_blows(strokes: Sequence[Stroke], hints: Hints = NO_HINTS) -> tuple[tupl
     times_s = np.array([stroke.t_ns for stroke in struck]) / NS_PER_S
     pitches = dict(enumerate(log_pitches(means).tolist()))
     groups = by_silence(times_s)
-    parts, match = _part(groups, times_s, labels, pitches, hints, told)
-    numbers, notes = _numbers(parts, labels, pitches, match, hints, told)
+    known = _Known(hints, told)
+    parts, match = _part(groups, times_s, labels, pitches, known)
+    numbers, notes = _numbers(parts, labels, pitches, match, known)
     kinds = _kinds(parts, times_s, labels, match)
     hammers = {bar.bar: bar.hammers[0] for bar in hints.bars if len(bar.hammers) == 1}
     partials = {label: _strongest(means[label]) for label in set(labels.tolist())}
@@ -104,20 +119,18 @@ def _part(
     times_s: NDArray[np.float64],
     labels: NDArray[np.intp],
     pitches: dict[int, float],
-    hints: Hints,
-    told: dict[int, BarHint],
+    known: _Known,
 ) -> tuple[list[_Part], TuneMatch | None]:
     """Part each group into chime and hour, together with the tune that explains most chimes."""
     bars = labels.tolist()
     starts = [hour_starts(times_s[first:end], bars[first:end]) for first, end in groups]
-    known = _known_bells(hints, told)
     match: TuneMatch | None = None
     chosen = [options[0] for options in starts]
     # The likeliest parting of every group first; then every other that a group allows, where the tune needs it.
     for choice in range(max(len(options) for options in starts)):
         trial = [options[min(choice, len(options) - 1)] for options in starts]
         chimes = [tuple(bars[first : first + part]) for (first, _), part in zip(groups, trial, strict=True)]
-        found = match_tune([chime for chime in chimes if chime], pitches, hints.tunes, known)
+        found = match_tune([chime for chime in chimes if chime], pitches, known.hints.tunes, known.bells())
         if found is not None:
             match, chosen = found, trial
             break
@@ -131,9 +144,7 @@ def _part(
     return parts, match
 
 
-def _best_parting(
-    bars: list[int], likely: int, options: list[int], match: TuneMatch | None
-) -> tuple[int, int | None]:
+def _best_parting(bars: list[int], likely: int, options: list[int], match: TuneMatch | None) -> tuple[int, int | None]:
     """Where the hour begins in one group and which quarter comes before it, by the tune where there is one."""
     if match is None or options == [0]:
         return likely, None
@@ -149,22 +160,15 @@ def _best_parting(
     return best
 
 
-def _known_bells(hints: Hints, told: dict[int, BarHint]) -> dict[int, int] | None:
-    """Bell of each label where the hints say both which bar it is and which bell that bar plays."""
-    bell_of_bar = {bar: bell for bell, bar in enumerate(hints.bells_to_bars, 1)}
-    known = {label: bell_of_bar[bar.bar] for label, bar in told.items() if bar.bar in bell_of_bar}
-    return known if known and len(known) == len(hints.bells_to_bars) else None
-
-
 def _numbers(
     parts: list[_Part],
     labels: NDArray[np.intp],
     pitches: dict[int, float],
     match: TuneMatch | None,
-    hints: Hints,
-    told: dict[int, BarHint],
+    known: _Known,
 ) -> tuple[dict[int, int], dict[int, str]]:
     """Number and note of each label."""
+    hints, told = known.hints, known.told
     bars = labels.tolist()
     in_chime = {bar for part in parts if not part.is_hour for bar in bars[part.first : part.end]}
     in_hour = [bar for part in parts if part.is_hour for bar in bars[part.first : part.end] if bar not in in_chime]

@@ -102,9 +102,7 @@ def flat(tune: Tune, quarter: int) -> tuple[int, ...]:
     return tuple(itertools.chain.from_iterable(tune.quarters[quarter - 1]))
 
 
-def _judge(
-    chimes: Sequence[Sequence[int]], naming: dict[int, int], tune: Tune
-) -> tuple[int, tuple[int | None, ...]]:
+def _judge(chimes: Sequence[Sequence[int]], naming: dict[int, int], tune: Tune) -> tuple[int, tuple[int | None, ...]]:
     """Notes that do not fit under a naming, each chime taken for the quarter that fits it best."""
     wrong = 0
     quarters: list[int | None] = []

@@ -97,17 +97,17 @@ def _told(
     means = averages(portraits, weights, labels)
     alike = means @ templates.T
     bar_of = {
-        group: int(likenesses(mean, templates).argmax())
-        for group, mean in enumerate(means)
-        if alike[group].max() >= _IS_GIVEN_BAR
+        number: int(likenesses(mean, templates).argmax())
+        for number, mean in enumerate(means)
+        if alike[number].max() >= _IS_GIVEN_BAR
     }
     # A bar whose listed partials are not the ones that ring loudest here is still likelier than a bar unheard of.
-    for group in np.argsort(-alike.max(axis=1)).tolist():
+    for number in np.argsort(-alike.max(axis=1)).tolist():
         left = [bar for bar in range(len(given)) if bar not in bar_of.values()]
-        if group not in bar_of and left and alike[group, left].max() >= _MAY_BE_GIVEN_BAR:
-            bar_of[group] = left[int(alike[group, left].argmax())]
+        if number not in bar_of and left and alike[number, left].max() >= _MAY_BE_GIVEN_BAR:
+            bar_of[number] = left[int(alike[number, left].argmax())]
     free = iter(range(len(given), len(given) + len(means)))
-    renamed = np.array([bar_of[group] if group in bar_of else -1 for group in range(len(means))], np.intp)
+    renamed = np.array([bar_of.get(number, -1) for number in range(len(means))], np.intp)
     renamed[renamed < 0] = [next(free) for _ in range(int((renamed < 0).sum()))]
     renamed = renamed[labels]
     known = _joined(averages(portraits, weights, renamed), templates)
@@ -138,9 +138,7 @@ def _filled(means: NDArray[np.float32], templates: NDArray[np.float32] | None) -
     return filled
 
 
-def _faint(
-    strokes: Sequence[Stroke], plain: list[Stroke], known: NDArray[np.float32]
-) -> list[tuple[Stroke, int]]:
+def _faint(strokes: Sequence[Stroke], plain: list[Stroke], known: NDArray[np.float32]) -> list[tuple[Stroke, int]]:
     """Faint strokes that stand in the rhythm of the plain ones and ring as one of their bars does."""
     taken = np.array([one.t_ns for one in plain]) / NS_PER_S
     kept = {id(one) for one in plain}
