@@ -29,7 +29,7 @@ html_theme_options = {
     "font_family": "Georgia, 'DejaVu Serif', serif",
     "head_font_family": "Georgia, 'DejaVu Serif', serif",
     "show_powered_by": False,
-    "fixed_sidebar": False,
+    "page_width": "1060px",
 }
 html_sidebars = {"**": ["about.html", "navigation.html", "searchbox.html"]}
 html_show_sourcelink = False

@@ -61,7 +61,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def type_in(text: str, said: str) -> None:
     """Type the lines after `$` and compare what is printed with the lines below each."""
     code = 0
-    for found in re.finditer(r"^\$ (.*)\n((?:(?!\$ ).*\n)*)", text, re.M):
+    for found in re.finditer(r"^\$ (.*)\n((?:(?!\$ ).*\n)*)", text.replace("\\\n", ""), re.M):
         line, expected = found[1], found[2]
         if line == "echo $?":
             assert expected.strip() == str(code), said
