@@ -48,7 +48,8 @@ def test_only_the_line_of_the_value_changes(sheet: Path) -> None:
 
 def test_tables_and_rows_are_made(sheet: Path) -> None:
     file = SheetFile(sheet)
-    file.set("dial.says", "4:13")
+    file.set("recordings[1].file", "evening.flac")
+    file.set("recordings[1].dial_start", "4:13")
     file.set("pendulum.swing_deg", 2.5)
     for bar in range(1, 6):
         file.set(f"bars[{bar}].bar", bar)
@@ -56,7 +57,7 @@ def test_tables_and_rows_are_made(sheet: Path) -> None:
         file.set(f"hammers[{bar}].bar", bar)
     file.set("trains.strike.drive.turns", 14)
     movement = file.save()
-    assert movement.dial_says_minute == 253
+    assert movement.dial_starts == {"evening.flac": "4:13"}
     assert [bar.bar for bar in movement.bars] == [1, 2, 3, 4, 5]
     assert [hammer.bars for hammer in movement.hammers] == [(1,), (2,), (3,), (4,), (5,)]
     strike = movement.train("strike")

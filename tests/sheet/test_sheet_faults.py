@@ -10,6 +10,8 @@ import pytest
 from quarterjack.errors import SheetInvalid, SheetNotFound
 from quarterjack.sheet import FAULT_KINDS, parse_sheet, read_sheet
 
+RECORDING = 'name = "A"\n[[recordings]]\nfile = "a.flac"\ndial_start = '
+
 # code, line, key, sheet
 CASES: list[tuple[str, int, str, str]] = [
     ("toml-syntax", 2, "", 'name = "A"\nplace = house'),
@@ -42,8 +44,10 @@ CASES: list[tuple[str, int, str, str]] = [
         'name = "A"\n[trains.going]\narbors = [{ name = "a", wheel = 1 }]',
     ),
     ("out-of-range", 3, "pendulum.length_mm", 'name = "A"\n[pendulum]\nlength_mm = nan'),
-    ("time-not-understood", 3, "dial.says", 'name = "A"\n[dial]\nsays = "4:75"'),
-    ("time-not-understood", 3, "dial.says", 'name = "A"\n[dial]\nsays = 04:13:00'),
+    ("time-not-understood", 4, "recordings[1].dial_start", RECORDING + '"4:75"'),
+    ("time-not-understood", 4, "recordings[1].dial_start", RECORDING + '"24:00"'),
+    ("time-not-understood", 4, "recordings[1].dial_start", RECORDING + "04:13:00"),
+    ("name-twice", 6, "recordings[2].file", RECORDING + '"4:13"\n[[recordings]]\nfile = "a.flac"'),
     ("number-twice", 5, "bars[2].bar", 'name = "A"\n[[bars]]\nbar = 1\n[[bars]]\nbar = 1'),
     ("number-twice", 5, "hammers[2].hammer", 'name = "A"\n[[hammers]]\nhammer = 1\n[[hammers]]\nhammer = 1'),
     (

@@ -34,8 +34,9 @@ half_hour = "none"
 quarter_hammers = [1, 2, 3, [4, 6]]
 hour_hammers = 5
 
-[dial]
-says = "16:13"
+[[recordings]]
+file = "evening.flac"
+dial_start = "16:13"
 
 [[bars]]
 bar = 1
@@ -95,7 +96,7 @@ def test_a_whole_sheet() -> None:
     assert movement.name == "The whole clock"
     assert movement.place == "stand"
     assert movement.notes == "Case is tall."
-    assert movement.dial_says_minute == 4 * 60 + 13
+    assert movement.dial_starts == {"evening.flac": "16:13"}
     assert movement.sounds.tune is TUNES["cambridge"]
     assert movement.sounds.quarter_hammers == ((1,), (2,), (3,), (4, 6))
     assert movement.sounds.hour_hammers == (5,)

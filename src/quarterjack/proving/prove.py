@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from pathlib import Path
 
 from quarterjack.errors import OutOfRange, UnknownChoice
 from quarterjack.listening.heard import Heard, Ticks
@@ -79,7 +80,8 @@ def prove(
         "on-time": everything against the dial. "round-the-dial": order and count while the hands are led by hand, and
         nothing may be passed over. "by-hand": the same, but what was passed over is merely not heard.
     dial_starts : sequence of str or None
-        What the hands said at the start of each recording, for example "12:14"; None where nobody looked. It is then
+        What the hands said at the start of each recording, for example "12:14"; None where nobody looked. Left out,
+        what the sheet says of recordings of these names holds. Where neither says anything, it is
         found by matching what was heard to the day; the time at which the recording began chooses among dial times that
         fit equally well, but accuses nobody, since the hands need not have been set to time.
 
@@ -99,7 +101,9 @@ def prove(
     if mode not in MODES:
         raise UnknownChoice("mode", mode, MODES)
     heard = tuple(heard)
-    starts = tuple(dial_starts) if dial_starts is not None else (None,) * len(heard)
+    if dial_starts is None:
+        dial_starts = [reckoning.dial_starts.get(Path(one.recording.file).name) for one in heard]
+    starts = tuple(dial_starts)
     if len(starts) != len(heard):
         raise OutOfRange(
             f"{len(starts)} dial times were given for {len(heard)} recordings; give one for each, or none at all.",

@@ -69,6 +69,7 @@ def _reckon(movement: Movement) -> Reckoning:
         pendulum=_pendulum(movement, beats),
         cannot_say=(*sounding.cannot_say(movement), *open_),
         beats_from=beats_from,
+        dial_starts=dict(movement.dial_starts),
         assumed=tuple(key for key, source in movement.comes_from.items() if source in _NOT_SEEN),
     )
 

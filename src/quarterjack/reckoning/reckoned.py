@@ -205,6 +205,8 @@ class Reckoning:
     beats_from : str or None
         "train" where beats an hour follow from counts, "sheet" where the sheet gives them, "pendulum" where they follow
         from the pendulum's length.
+    dial_starts : dict of str to str
+        For recordings named in the sheet, what the hands said when each began ("4:13"), by the name of the file.
     assumed : tuple of str
         Keys of the sheet whose values are assumed, or taken from the same movement elsewhere: all that is said here may
         rest on them.
@@ -225,3 +227,4 @@ class Reckoning:
     settle_next: str | None = None
     beats_from: str | None = None
     assumed: tuple[str, ...] = ()
+    dial_starts: dict[str, str] = field(default_factory=dict)

@@ -29,7 +29,7 @@ def build(checked: Checked, faults: Faults) -> Movement:
         hammers=hammers,
         trains=tuple(_train(checked, name, faults) for name in TRAINS if checked.has("trains", name)),
         pendulum=_pendulum(checked, faults),
-        dial_says_minute=checked.get("dial", "says"),
+        dial_starts=_dial_starts(checked, faults),
         notes=checked.get("notes") or "",
         comes_from=checked.comes_from,
     )
@@ -41,6 +41,13 @@ def _twice(numbers: Sequence[tuple[Path, Any]], code: str, what: str, faults: Fa
         seen[number] += 1
         if number is not None and seen[number] > 1:
             faults.add(code, path, f"there is already {what} {number!r}.")
+
+
+def _dial_starts(checked: Checked, faults: Faults) -> dict[str, str]:
+    files = [(("recordings", i, "file"), checked.get("recordings", i, "file")) for i in checked.rows("recordings")]
+    _twice(files, "name-twice", "a recording", faults)
+    said = {file: checked.get("recordings", path[1], "dial_start") for path, file in files}
+    return {file: dial for file, dial in said.items() if file is not None and dial is not None}
 
 
 def _bars(checked: Checked, faults: Faults) -> tuple[Bar, ...]:

@@ -18,7 +18,7 @@ FAULT_KINDS: dict[str, str] = {
     "out-of-range": "A number lies outside what any clock has.",
     "time-not-understood": "A dial time is not written as hours and minutes.",
     "number-twice": "Two bars or two hammers have the same number.",
-    "name-twice": "Two arbors of a train have the same name.",
+    "name-twice": "Two arbors of a train, or two recordings, have the same name.",
     "no-such-bar": "A hammer strikes a bar that is not in the list of bars.",
     "no-such-hammer": "A hammer is named that is not in the list of hammers.",
     "two-bars-in-one-place": "A hammer is said to strike two bars in the same place.",

@@ -116,8 +116,8 @@ class Movement:
         What the clock is called.
     place : str or None
         "stand" or "house", where the clock is now.
-    dial_says_minute : int or None
-        Minutes after twelve on the dial (0 to 719) when listening begins.
+    dial_starts : dict of str to str
+        For recordings of this clock, by the name of the file: what the hands said when it began ("4:13").
     comes_from : dict of str to str
         For each key that says so, where its value comes from ("counted", "measured", "heard", "same movement",
         "assumed"); keys as in faults, rows counted from 1.
@@ -131,7 +131,7 @@ class Movement:
     hammers: tuple[Hammer, ...] = ()
     trains: tuple[Train, ...] = ()
     pendulum: PendulumSaid = PendulumSaid()
-    dial_says_minute: int | None = None
+    dial_starts: dict[str, str] = field(default_factory=dict)
     notes: str = ""
     comes_from: dict[str, str] = field(default_factory=dict)
 

@@ -10,7 +10,7 @@ from typing import Any
 from quarterjack.sheet import keys
 from quarterjack.sheet.keys import Key
 
-_TIME = re.compile(r"(\d{1,2})[:.](\d{2})")
+_TIME = re.compile(r"([01]?\d|2[0-3]):[0-5]\d(:[0-5]\d)?")
 
 
 class NotFit(Exception):
@@ -72,11 +72,10 @@ def _yes_no(value: Any, _key: Key) -> bool:
     return value
 
 
-def _time(value: Any, _key: Key) -> int:
-    found = _TIME.fullmatch(value.strip()) if isinstance(value, str) else None
-    if not found or int(found[1]) > 23 or int(found[2]) > 59:
+def _time(value: Any, _key: Key) -> str:
+    if not isinstance(value, str) or not _TIME.fullmatch(value.strip()):
         raise NotFit("time-not-understood", f'{shown(value)} is not a dial time; write for example "4:13".')
-    return int(found[1]) % 12 * 60 + int(found[2])
+    return value.strip()
 
 
 def _items(value: Any, what: str) -> list[Any]:
