@@ -80,9 +80,9 @@ def prove(
         "on-time": everything against the dial. "round-the-dial": order and count while the hands are led by hand, and
         nothing may be passed over. "by-hand": the same, but what was passed over is merely not heard.
     dial_starts : sequence of str or None
-        What the hands said at the start of each recording, for example "12:14"; None where nobody looked. Left out,
-        what the sheet says of recordings of these names holds. Where neither says anything, it is
-        found by matching what was heard to the day; the time at which the recording began chooses among dial times that
+        What the hands said at the start of each recording, for example "12:14"; None where nobody looked. Then
+        what the sheet says of the recording of that name holds. Where it says nothing either, the dial time is found
+        by matching what was heard to the day; the time at which the recording began chooses among dial times that
         fit equally well, but accuses nobody, since the hands need not have been set to time.
 
     Returns
@@ -101,15 +101,15 @@ def prove(
     if mode not in MODES:
         raise UnknownChoice("mode", mode, MODES)
     heard = tuple(heard)
-    if dial_starts is None:
-        dial_starts = [reckoning.dial_starts.get(Path(one.recording.file).name) for one in heard]
-    starts = tuple(dial_starts)
+    starts = tuple(dial_starts) if dial_starts is not None else (None,) * len(heard)
     if len(starts) != len(heard):
         raise OutOfRange(
             f"{len(starts)} dial times were given for {len(heard)} recordings; give one for each, or none at all.",
             value=len(starts),
             allowed=len(heard),
         )
+    noted = [reckoning.dial_starts.get(Path(one.recording.file).name) for one in heard]
+    starts = tuple(start if start is not None else note for start, note in zip(starts, noted, strict=True))
     given = [dial_minutes(start) if start is not None else None for start in starts]
     findings: list[Finding] = []
     heard = tuple(_first_turn(record, findings) for record in _without_twins(heard, findings))
