@@ -12,21 +12,12 @@ from typing import Any
 import httpx
 import pytest
 import uvicorn
-from page_checks import watch
+from page_checks import QUIET, watch
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from quarterjack.web import create_app
 from quarterjack.web.serve import free_port
 from quarterjack.workshop import Bench, make_demo
-
-# A browser that asks nobody anything while it is tested.
-QUIET = (
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-)
 
 OpenPage = Callable[..., Page]
 

@@ -7,6 +7,15 @@ from typing import Any
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
+# A browser that asks nobody anything while it is tested.
+QUIET = (
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+
 
 def watch(page: Page, troubles: list[str]) -> None:
     """Note every fault of a script, and every refusal by the page's own rules."""

@@ -28,12 +28,27 @@ QUARTER_WORDS: Final = {1: "First quarter", 2: "Second quarter", 3: "Third quart
 
 @dataclass(frozen=True)
 class Ear:
-    """How the microphone does: peak and clipped samples of the last seconds, processing left on, holes so far."""
+    """How the microphone does.
+
+    Parameters
+    ----------
+    peak : float
+        Greatest sample of the last seconds, full scale 1.
+    clipped_now : int
+        Samples at full scale in the last seconds.
+    processing : tuple of str
+        What the browser does to the sound although it was asked not to, in words.
+    holes : int
+        How often sound was lost so far.
+    fell_behind : int
+        How often the browser put in silence so far, if so often that it must be said.
+    """
 
     peak: float
     clipped_now: int
     processing: tuple[str, ...]
     holes: int
+    fell_behind: int = 0
 
 
 @dataclass(frozen=True)
@@ -188,6 +203,11 @@ def what_is_wrong(heard: Heard, ear: Ear | None, seconds: float) -> tuple[str, .
         if ear.holes:
             times = {1: "once", 2: "twice"}.get(ear.holes, f"{ear.holes} times")
             found.append(f"Sound was lost {times}: the computer could not keep up. Close other programs.")
+        if ear.fell_behind:
+            found.append(
+                f"The browser fell behind {ear.fell_behind} times and put in silence, which was taken out again. The "
+                "figures may still suffer: close other programs."
+            )
     # While the microphone is open, what it does now counts, not what it did an hour ago.
     found += [remark.text for remark in heard.remarks if ear is None or remark.code not in SAID_BY_EAR]
     return tuple(dict.fromkeys(found))

@@ -16,13 +16,14 @@ from typing import Any, Final
 
 import numpy as np
 import soundfile
-from fastapi import APIRouter, WebSocket
+from fastapi import APIRouter, WebSocket, WebSocketDisconnect
 from numpy.typing import NDArray
 from pydantic import BaseModel, Field, ValidationError
 
 from quarterjack.errors import OutOfRange, QuarterjackError, error_document
 from quarterjack.listening import Listener, RecordingFacts
 from quarterjack.web.heard_view import Ear, live_document
+from quarterjack.web.mending import Mender
 from quarterjack.web.spool import Listening, Spool
 
 router = APIRouter()
@@ -35,6 +36,9 @@ LONGEST_BATCH_S: Final = 5.0
 LONGEST_HOLE_S: Final = 600.0
 LONGEST_SITTING_S: Final = 4 * 3600.0
 LEVEL_OVER_S: Final = 5.0
+BEHIND_SHARE: Final = 0.01
+"""Silence put in by the browser is taken out without a word up to this share of the sound."""
+
 FULL_SCALE: Final = 0.999
 
 
@@ -56,11 +60,11 @@ class Sitting:
         self.listening, self.hello = listening, hello
         self.rate = hello.sample_rate_hz
         self.listener = Listener(self.rate)
+        self.mender = Mender(self.rate)
         self.started = datetime.now(UTC)
         self.next_sample = 0
-        self.sequence = 0
+        self.written = 0
         self.lost_batches = 0
-        self.clipped = 0
         self._levels: deque[tuple[int, float, int]] = deque()
         self._path = listening.folder / "live.w64"
         self._file = soundfile.SoundFile(
@@ -78,23 +82,30 @@ class Sitting:
         first, samples = self._unpack(batch)
         hole = first - self.next_sample
         if hole > 0:
-            silence = np.zeros(hole, np.float32)
-            self._file.write(silence)
+            self._pass_on(self.mender.rest())
+            self._pass_on(np.zeros(hole, np.float32), lost=True)
             self.lost_batches += 1
-        self._file.write(samples)
-        self.listener.feed(samples, first)
+        self._pass_on(self.mender.feed(samples))
         self.next_sample = first + samples.size
         magnitude = np.abs(samples)
         full = int(np.count_nonzero(magnitude >= FULL_SCALE))
-        self.clipped += full
         self._levels.append((self.next_sample, float(magnitude.max(initial=0.0)), full))
         while self._levels[0][0] < self.next_sample - LEVEL_OVER_S * self.rate:
             self._levels.popleft()
 
+    def _pass_on(self, samples: NDArray[np.float32], *, lost: bool = False) -> None:
+        """Write samples to disk and let them be heard; lost ones are written as silence and heard as a gap."""
+        if not samples.size:
+            return
+        self._file.write(samples)
+        if not lost:
+            self.listener.feed(samples, self.written)
+        self.written += samples.size
+
     def _unpack(self, batch: bytes) -> tuple[int, NDArray[np.float32]]:
         if len(batch) < HEAD.size:
             raise OutOfRange("A batch of sound is shorter than its own heading.", bytes=len(batch))
-        sequence, count, first_number = HEAD.unpack_from(batch)
+        _, count, first_number = HEAD.unpack_from(batch)
         if count * 4 != len(batch) - HEAD.size or not 0 < count <= LONGEST_BATCH_S * self.rate:
             raise OutOfRange(
                 f"A batch of sound says {count} samples; up to {LONGEST_BATCH_S:g} s are taken, "
@@ -109,13 +120,16 @@ class Sitting:
         samples = np.frombuffer(batch, "<f4", count, HEAD.size).astype(np.float32)
         if not np.isfinite(samples).all():
             raise OutOfRange("A batch of sound holds values that are not numbers.", first_sample=first_number)
-        self.sequence = sequence
         return int(first_number), np.clip(samples, -1.0, 1.0)
 
     @property
     def seconds(self) -> float:
         """How much sound has come in."""
-        return self.next_sample / self.rate
+        return self.written / self.rate
+
+    def press(self, seconds: float) -> None:
+        """Take the moment of a press, in seconds of the page's own count, in which put-in silence still counts."""
+        self.listening.presses_s.append(max(0.0, seconds - self.mender.taken_out / self.rate))
 
     def ear(self) -> Ear:
         """How the microphone does: level and clipping of the last seconds, and what the browser does to the sound."""
@@ -124,6 +138,7 @@ class Sitting:
             clipped_now=sum(full for *_, full in self._levels),
             processing=tuple(self.hello.processing),
             holes=self.lost_batches,
+            fell_behind=self.mender.times if self.mender.taken_out > BEHIND_SHARE * self.written else 0,
         )
 
     def now(self) -> dict[str, Any]:
@@ -132,6 +147,7 @@ class Sitting:
 
     def finish(self) -> None:
         """Close the sound, turn it into FLAC, and hear out what is left."""
+        self._pass_on(self.mender.rest())
         self._file.close()
         local = self.started.astimezone()
         path = self.listening.folder / f"heard {local:%Y-%m-%d %H-%M-%S}.flac"
@@ -144,7 +160,6 @@ class Sitting:
             sample_rate_hz=self.rate,
             channels=1,
             started_utc=self.started.isoformat(timespec="seconds").replace("+00:00", "Z"),
-            clipped_samples=self.clipped,
         )
         self.listening.sound, self.listening.name = path, path.name
         self.listening.done(self.listener.finish(facts))
@@ -227,7 +242,10 @@ async def _converse(socket: WebSocket, sitting: Sitting) -> bool:
         elif message.get("text") is not None and _told(sitting, message["text"]):
             return False
         if time.monotonic() >= next_answer:
-            await socket.send_json(await asyncio.to_thread(sitting.now))
+            try:
+                await socket.send_json(await asyncio.to_thread(sitting.now))
+            except WebSocketDisconnect:
+                return True
             next_answer = time.monotonic() + 1.0
 
 
@@ -241,13 +259,13 @@ def _told(sitting: Sitting, text: str) -> bool:
         return False
     press = word.get("press_s")
     if isinstance(press, int | float) and 0 <= press <= LONGEST_SITTING_S:
-        sitting.listening.presses_s.append(float(press))
+        sitting.press(float(press))
     if word.get("forget_presses"):
         sitting.listening.presses_s.clear()
     return bool(word.get("stop"))
 
 
 async def _last_word(socket: WebSocket, document: dict[str, Any]) -> None:
-    with contextlib.suppress(RuntimeError, OSError):
+    with contextlib.suppress(RuntimeError, OSError, WebSocketDisconnect):
         await socket.send_json(document)
         await socket.close(1011, document["message"][:120])
