@@ -5,9 +5,11 @@ from __future__ import annotations
 from textwrap import dedent
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from quarterjack.reckoning import Reckoning, readable, reckon
-from quarterjack.sheet import KINDS, parse_sheet, quick_sheet, starter
+from quarterjack.sheet import KINDS, Bar, Hammer, Movement, Sounds, parse_sheet, quick_sheet, starter
 from quarterjack.tunes import CAMBRIDGE, TUNES
 
 
@@ -236,3 +238,79 @@ def test_soundings_repeat_every_hour(tune: str) -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_starters_reckon(kind: str) -> None:
     assert max(map(len, readable(reckon(parse_sheet(starter(kind)))).splitlines())) <= 80
+
+
+def test_hammer_without_a_bar_where_the_clock_is() -> None:
+    reckoning = sheet(
+        """
+        name = "A"
+        place = "stand"
+        [sounds]
+        quarters = "ting-tang"
+        quarters_at_hour = false
+        hours = "none"
+        half_hour = "none"
+        [[bars]]
+        bar = 1
+        place = "stand"
+        [[bars]]
+        bar = 12
+        place = "house"
+        [[hammers]]
+        hammer = 1
+        bar = 1
+        [[hammers]]
+        hammer = 2
+        bar = 12
+        """
+    )
+    assert [(bar.bar, bar.place) for bar in reckoning.bars] == [(1, "stand"), (12, "house")]
+    because = [item.because for item in reckoning.cannot_say if item.key == "hammers"]
+    assert because == ["the sheet lists no bar in the stand for hammer 2"]
+
+
+@st.composite
+def movements(draw: st.DrawFn) -> Movement:
+    """Any clock that a sheet could describe: some hammers and bars listed, some not, in either place or none said."""
+    quarters = draw(st.sampled_from([None, "none", *TUNES]))
+    tune = TUNES.get(quarters or "")
+    numbers = st.lists(st.integers(1, 12), min_size=1, max_size=3, unique=True).map(tuple)
+    by_bell = tuple(draw(numbers) for _ in range(tune.bells)) if tune and draw(st.booleans()) else ()
+    hours = draw(st.sampled_from([None, "none", "yes", "rack"]))
+    places = st.sampled_from([None, "stand", "house"])
+    bars = tuple(
+        Bar(number, draw(st.sampled_from([None, "C", "D"])), draw(places))
+        for number in draw(st.lists(st.integers(1, 20), unique=True, max_size=8))
+    )
+    hammers = tuple(
+        Hammer(number, draw(st.lists(st.integers(1, 20), unique=True, max_size=2).map(tuple)))
+        for number in draw(st.lists(st.integers(1, 12), unique=True, max_size=8))
+    )
+    sounds = Sounds(
+        quarters=quarters,
+        tune=tune,
+        quarters_at_hour=draw(st.sampled_from([None, True, False])),
+        hours=hours,
+        half_hour=draw(st.sampled_from([None, "none", "one", "hour", "next-hour"])),
+        quarter_hammers=by_bell,
+        hour_hammers=draw(st.one_of(st.just(()), numbers)) if hours != "none" else (),
+    )
+    return Movement(name="A", place=draw(places), sounds=sounds, bars=bars, hammers=hammers)
+
+
+@given(movements())
+def test_every_stroke_has_a_hammer_a_bar_and_a_note(movement: Movement) -> None:
+    reckoning = reckon(movement)
+    bars = {bar.bar: bar for bar in reckoning.bars}
+    for sounding in reckoning.soundings:
+        for hammers, struck, notes in zip(sounding.hammers, sounding.bars, sounding.notes, strict=True):
+            for hammer, number, note in zip(hammers, struck, notes, strict=True):
+                assert hammer in bars[number].hammers
+                assert note == (bars[number].note or ("hour" if sounding.blows else "?"))
+        assert sounding.blows is None or sounding.n_blows == sounding.blows
+    tune = movement.sounds.tune
+    if tune:
+        played = {s.quarter: s for s in reckoning.soundings if s.kind == "quarter"}
+        for quarter, sounding in played.items():
+            assert [len(phrase) for phrase in sounding.hammers] == [len(p) for p in tune.quarters[(quarter or 0) - 1]]
+    assert readable(reckoning)

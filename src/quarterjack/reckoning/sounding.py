@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from quarterjack.reckoning.reckoned import DIAL_MINUTES, CannotSay, ExpectedSounding, ReckonedBar
-from quarterjack.sheet import Movement
+from quarterjack.sheet import Bar, Movement
 from quarterjack.tunes import Tune
 
 Phrases = tuple[tuple[int, ...], ...]
@@ -32,19 +32,25 @@ def voices(movement: Movement) -> Voices:
     bells = sounds.quarter_hammers or tuple((bell,) for bell in range(1, tune.bells + 1)) if tune else ()
     struck = sounds.hours not in (None, "none") or sounds.half_hour not in (None, "none")
     hour = sounds.hour_hammers or ((_usual_hour_hammer(movement, bells),) if struck else ())
-    in_place = _bars_in_place(movement)
-    bar_of = {}
-    for hammer in sorted({h for bell in bells for h in bell} | set(hour) | {h.hammer for h in movement.hammers}):
-        said = next((h.bars for h in movement.hammers if h.hammer == hammer), ())
-        here = [bar for bar in said if not movement.bars or bar in in_place]
-        if here or not movement.bars or hammer in in_place:
-            bar_of[hammer] = here[0] if here else hammer
+    played = {h for bell in bells for h in bell} | set(hour)
+    bar_of = {hammer: _bar_of(movement, hammer) for hammer in sorted(played | {h.hammer for h in movement.hammers})}
     note_of: dict[int, str] = {}
     if tune:
-        for hammers, note in zip(bells, tune.notes, strict=False):
-            note_of.update({bar_of[h]: note for h in hammers if h in bar_of})
-    note_of.update({bar.bar: bar.note for bar in movement.bars if bar.note and bar.bar in in_place})
-    return Voices(bells, hour, bar_of, note_of, _reckoned_bars(movement, in_place, bar_of, note_of, hour))
+        for hammers, note in zip(bells, tune.notes, strict=True):
+            note_of.update({bar_of[hammer]: note for hammer in hammers})
+    note_of.update({bar.bar: bar.note for bar in movement.bars if bar.note})
+    return Voices(bells, hour, bar_of, note_of, _reckoned_bars(movement, bar_of, note_of, hour))
+
+
+def _said_bars(movement: Movement, hammer: int) -> tuple[int, ...]:
+    return next((said.bars for said in movement.hammers if said.hammer == hammer), ())
+
+
+def _bar_of(movement: Movement, hammer: int) -> int:
+    """The bar that a hammer strikes where the clock is; else its bar elsewhere; else the bar of its own number."""
+    said = _said_bars(movement, hammer)
+    here = [bar for bar in said if bar in _bars_in_place(movement)]
+    return (*here, *said, hammer)[0]
 
 
 def _usual_hour_hammer(movement: Movement, bells: Phrases) -> int:
@@ -70,22 +76,24 @@ def _bars_in_place(movement: Movement) -> set[int]:
 
 
 def _reckoned_bars(
-    movement: Movement, in_place: set[int], bar_of: dict[int, int], note_of: dict[int, str], hour: tuple[int, ...]
+    movement: Movement, bar_of: dict[int, int], note_of: dict[int, str], hour: tuple[int, ...]
 ) -> tuple[ReckonedBar, ...]:
-    hour_bars = {bar_of[h] for h in hour if h in bar_of}
     said = {bar.bar: bar for bar in movement.bars}
-    return tuple(
-        ReckonedBar(
-            bar=bar,
-            note=note_of.get(bar),
-            place=place_of(movement),
-            hammers=tuple(h for h, b in sorted(bar_of.items()) if b == bar),
-            hour=bar in hour_bars,
-            partials_hz=said[bar].partials_hz if bar in said else (),
-            form=(said[bar].form if bar in said else None) or "bar",
+    bars = []
+    for number in sorted(_bars_in_place(movement) | set(bar_of.values())):
+        bar = said.get(number, Bar(number))
+        bars.append(
+            ReckonedBar(
+                bar=number,
+                note=note_of.get(number),
+                place=bar.place or place_of(movement),
+                hammers=tuple(h for h, struck in bar_of.items() if struck == number),
+                hour=number in {bar_of[hammer] for hammer in hour},
+                partials_hz=bar.partials_hz,
+                form=bar.form or "bar",
+            )
         )
-        for bar in sorted(in_place | set(bar_of.values()))
-    )
+    return tuple(bars)
 
 
 def soundings(movement: Movement, who: Voices) -> tuple[ExpectedSounding, ...]:
@@ -133,11 +141,11 @@ def _blows(minute: int, kind: str, blows: int, who: Voices) -> ExpectedSounding:
 
 
 def _bars_and_notes(hammers: Phrases, nameless: str, who: Voices) -> tuple[Phrases, tuple[tuple[str, ...], ...]]:
-    bars = tuple(tuple(who.bar_of.get(hammer, hammer) for hammer in phrase) for phrase in hammers)
+    bars = tuple(tuple(who.bar_of[hammer] for hammer in phrase) for phrase in hammers)
     return bars, tuple(tuple(who.note_of.get(bar, nameless) for bar in phrase) for phrase in bars)
 
 
-def cannot_say(movement: Movement) -> list[CannotSay]:
+def cannot_say(movement: Movement, bar_of: dict[int, int]) -> list[CannotSay]:
     """What the sheet leaves open about the sound."""
     sounds = movement.sounds
     open_: list[CannotSay] = []
@@ -155,6 +163,13 @@ def cannot_say(movement: Movement) -> list[CannotSay]:
     if not movement.hammers and (sounds.tune or sounds.hours not in (None, "none")):
         because = "the sheet lists no hammers; they are taken in the order of the bells, the hour's last"
         open_.append(CannotSay("which hammer strikes which bar", because, "hammers"))
+    silent = [hammer for hammer in bar_of if movement.bars and bar_of[hammer] not in _bars_in_place(movement)]
+    if silent:
+        numbers = ", ".join(map(str, silent))
+        because = (
+            f"the sheet lists no bar in the {place_of(movement)} for {'hammers' if silent[1:] else 'hammer'} {numbers}"
+        )
+        open_.append(CannotSay("what can be heard of every hammer", because, "hammers"))
     if movement.place is None and len({bar.place for bar in movement.bars if bar.place}) > 1:
         because = f"bars are listed for both places, but not where the clock is now; taken: {DEFAULT_PLACE}"
         open_.append(CannotSay("which bars sound", because, "place"))
