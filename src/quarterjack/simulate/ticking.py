@@ -11,9 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.optimize
-import scipy.signal
 from numpy.typing import NDArray
+
+from quarterjack.horology import beat_error_deg
 
 SWING_DEG = 3.0
 RELEASE_DEG = 1.75
@@ -35,7 +35,7 @@ class Ticking:
     t_s : float64[n]
         When each sounds, rising.
     side : int8[n]
-        0 for a, 1 for b.
+        0 for a, the tick of the leftward swing; 1 for b.
     level_db : float64[n]
         Beside the usual level of its side.
     difference_s : float
@@ -46,20 +46,6 @@ class Ticking:
     side: NDArray[np.int8]
     level_db: NDArray[np.float64]
     difference_s: float
-
-
-def beat_difference_s(beat_s: float, centre_deg: float, swing_deg: float = SWING_DEG) -> float:
-    """Silence after side a less silence after side b for an escapement whose centre lies `centre_deg` off rest."""
-    late = np.arcsin((RELEASE_DEG + centre_deg) / swing_deg) - np.arcsin((RELEASE_DEG - centre_deg) / swing_deg)
-    return float(-2 * beat_s / np.pi * late)
-
-
-def _centre_deg(beat_s: float, difference_s: float) -> float:
-    """Where the escapement's centre lies for a beat difference at full swing."""
-    limit = SWING_DEG - RELEASE_DEG
-    return float(
-        scipy.optimize.brentq(lambda d: beat_difference_s(beat_s, d) - difference_s, -limit, limit, xtol=1e-12)
-    )
 
 
 def tick(
@@ -93,7 +79,7 @@ def tick(
     """
     white, lingering, level, once = (np.random.default_rng((*seed, stream)) for stream in range(4))
     wanted = HEALTHY_DIFFERENCE * beat_s if difference_s is None else difference_s
-    centre = _centre_deg(beat_s, wanted)
+    centre = float(beat_error_deg(3600.0 / beat_s, wanted, SWING_DEG, RELEASE_DEG))
     first = once.uniform(0.2, 0.8) * beat_s
     teeth = once.normal(0.0, _TOOTH_S, teeth_beats or 1)
     n = np.arange(int(seconds / beat_s) + 2)
@@ -105,12 +91,14 @@ def tick(
         fall_s = FALL_BEATS * beat_s
         lost = np.maximum(0.0, (nominal - (stop_s - fall_s)) / fall_s)
         swing = np.maximum(SWING_DEG * (least / SWING_DEG) ** lost, least)
-    reach = np.where(side == 0, RELEASE_DEG + centre, RELEASE_DEG - centre) / swing
+    reach = np.where(side == 0, RELEASE_DEG - centre, RELEASE_DEG + centre) / swing
     at_rest = np.arcsin(RELEASE_DEG / SWING_DEG)
     t_s = nominal + beat_s / np.pi * (np.arcsin(np.clip(reach, -1.0, 1.0)) - at_rest)
     t_s += white.normal(0.0, _WHITE_S, n.size) + teeth[n % teeth.size] * (teeth_beats is not None)
     innovation = lingering.normal(0.0, _LINGERING_S * np.sqrt(1 - _LINGER**2), n.size)
-    t_s += scipy.signal.lfilter([1.0], [1.0, -_LINGER], innovation)
+    from scipy.signal import lfilter  # takes a second to load, which the first page must not wait for
+
+    t_s += lfilter([1.0], [1.0, -_LINGER], innovation)
     level_db = level.normal(0.0, _LEVEL_DB, n.size)
     # The drop is as loud as the pendulum is quick when it lets the tooth go; what is left makes a faint tick.
     speed = np.sqrt(np.maximum(swing**2 - RELEASE_DEG**2, 0.0) / (SWING_DEG**2 - RELEASE_DEG**2))
