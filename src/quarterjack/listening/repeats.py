@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import numpy as np
 import scipy.fft
-import scipy.signal
 from numpy.typing import NDArray
 
 from quarterjack.listening.heard import Repeat
@@ -37,20 +36,22 @@ def find_repeats(samples: NDArray[np.float32], sample_rate_hz: int) -> tuple[Rep
     tuple of Repeat
         Empty, or the shortest period at which the normalised autocorrelation of the samples exceeds 0.9.
     """
+    from scipy import signal  # takes a second to load, which the first page must not wait for
+
     step = max(1, sample_rate_hz // _RATE_HZ)
     if step > 1:
-        taps = scipy.signal.firwin(16 * step + 1, 0.9 / step)
-        kept = scipy.signal.fftconvolve(samples, taps.astype(np.float32), mode="same")[::step]
+        taps = signal.firwin(16 * step + 1, 0.9 / step)
+        kept = signal.fftconvolve(samples, taps.astype(np.float32), mode="same")[::step]
     else:
         kept = samples
     rate = sample_rate_hz / step
     # Below 300 Hz hum and rumble agree with themselves at many lags.
-    high = scipy.signal.butter(2, _HIGH_PASS_HZ, "highpass", fs=rate, output="sos")
-    kept = np.asarray(scipy.signal.sosfilt(high, kept), np.float64)
+    high = signal.butter(2, _HIGH_PASS_HZ, "highpass", fs=rate, output="sos")
+    filtered = np.asarray(signal.sosfilt(high, kept), np.float64)
     return tuple(
         Repeat(round(lag / rate, 4), round(min(value, 1.0), 4))
-        for lag, value in _peaks(kept, rate)
-        if _holds_throughout(kept, lag)
+        for lag, value in _peaks(filtered, rate)
+        if _holds_throughout(filtered, lag)
     )[:1]
 
 

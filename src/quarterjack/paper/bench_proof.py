@@ -19,7 +19,6 @@ import typst
 import quarterjack
 from quarterjack.errors import UnknownChoice
 from quarterjack.listening import Heard
-from quarterjack.paper.chart import draw
 from quarterjack.paper.gained import gained
 from quarterjack.paper.notes import NotePlace, note_rows, printed
 from quarterjack.paper.words import (
@@ -76,11 +75,14 @@ def bench_proof(
     """
     if paper not in PAPERS:
         raise UnknownChoice("paper", paper, PAPERS)
+    from quarterjack.paper.chart import draw  # matplotlib takes a second, which the first page must not wait for
+
     heard = tuple(heard) or (None,) * len(proof.recordings)
     curves = gained(proof, heard)
+    at = (made or datetime.now(UTC)).astimezone()
     data = {
         "clock": proof.clock,
-        "made": f"{(made or datetime.now(UTC)).astimezone():%-d %B %Y, %H:%M}".lstrip("0"),
+        "made": f"{at.day} {at:%B %Y, %H:%M}",
         "verdict": proof.verdict,
         "says": verdict_in_words(proof),
         "mode": mode_in_words(proof.mode),
