@@ -141,10 +141,24 @@ _LONG_UP_TO_BEATS = 4800.0
 def usual_geometry(beats_per_hour: float) -> Geometry:
     """Give the ranges that are usual for a pendulum of so many beats an hour, to be narrowed by what is measured.
 
+    Parameters
+    ----------
+    beats_per_hour : float
+        Beats an hour, above 0.
+
+    Returns
+    -------
+    Geometry
+        `LONG_PENDULUM` up to 4800 beats an hour, else `SHORT_PENDULUM`.
+
     Raises
     ------
     OutOfRange
         For no beats.
+
+    Notes
+    -----
+    Common practice where the two say so; the rest is assumed.
     """
     long_one = checked("beats an hour", beats_per_hour, above=0.0) <= _LONG_UP_TO_BEATS
     return LONG_PENDULUM if long_one else SHORT_PENDULUM

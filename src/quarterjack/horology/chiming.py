@@ -30,6 +30,10 @@ def phrases_of_quarter(tune: Tune, quarter: int) -> tuple[tuple[int, ...], ...]:
     ------
     OutOfRange
         For another quarter.
+
+    Notes
+    -----
+    The Cambridge quarters and the ting-tang are those of [beckett1903 Quarters].
     """
     if not 1 <= quarter <= QUARTERS_AN_HOUR:
         raise OutOfRange(f"quarter {quarter} is in no hour; allowed is 1 to 4.", name="quarter", value=quarter)
@@ -152,6 +156,10 @@ def strokes_of_bells(phrases: tuple[tuple[int, ...], ...]) -> dict[int, int]:
     -------
     dict of int to int
         Strokes of each bell that occurs, in order of bells.
+
+    Notes
+    -----
+    A count, no formula.
     """
     return dict(sorted(Counter(bell for phrase in phrases for bell in phrase).items()))
 

@@ -80,7 +80,7 @@ def gravity_from_seconds_length_m_per_s2(length_m: Number) -> Number:
 
     Notes
     -----
-    T = 2π √(L/g) with T = 2 s.
+    From T = 2π √(L/g) with T = 2 s [goodrich1905 ch. II].
     """
     length = checked("the length of the seconds pendulum", length_m, low=0.9, high=1.1, unit="m")
     return math.pi**2 * length
