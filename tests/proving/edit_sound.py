@@ -1,26 +1,30 @@
-"""Edits the real recordings: notes are taken from their place and put elsewhere, or cut out, without clicks.
+"""Edits the real recordings note by note: what one stroke set ringing is lifted out, left out, or laid elsewhere.
 
-The sound between two notes is split where the second sets in. A note that is moved takes its own stretch with it; where
-a note is cut out, the ring of the notes before it is held on and dies away, as it would if the hammer had not struck.
+In the short-time spectrum a stroke shows as the frequencies that rise with it. Held down to what they were before, from
+the stroke until something else raises them again, they leave the recording without that stroke; the difference is the
+stroke alone, with its own ring. Room, ticks and the other notes' ringing stay where they were, and nothing clicks.
 """
 
 from __future__ import annotations
 
-from itertools import pairwise
+from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import soundfile
 from made_heard import Struck, truth
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter1d
+from scipy.signal import ShortTimeFFT
+from scipy.signal.windows import hann
 
-LEAD_S = 0.03
-FADE_S = 0.012
-TAIL_S = 1.6
-HELD_S = 0.25
-GRAIN_S = 0.12
-DECAY_DB_PER_S = 6.0
+FRAME_S, HOP_S = 0.093, 0.0116
+RISE = 1.6
+RING_S = 8.0
+ATTACK_S = 0.09
+DECAY_DB_PER_S = 5.0
+ONSET_FADE_S = 0.004
+BEFORE_S = 0.3
 
 Sound = NDArray[np.float64]
 
@@ -35,73 +39,97 @@ def edited(folder: Path, name: str, played: list[Struck], out: Path) -> Path:
     name : str
         Which of the five files.
     played : list of Struck
-        The notes in order: `t_s` when, `from_s` where in the file its sound is taken from.
+        The notes: `t_s` when, `from_s` where in the file its sound is taken from.
     out : Path
         The FLAC file to write.
     """
-    sound, rate = soundfile.read(folder / "chimes" / f"floor_clock_{name}.flac", always_2d=True)
-    onsets = [one.t_s for one in truth(folder, name)[0]]
-    before = _at(onsets[0] - LEAD_S, rate)
-    after = _at(onsets[-1] + TAIL_S, rate)
-    body = _body(sound, rate, onsets, played)
-    pieces = [sound[:before], *body, sound[after:]]
-    soundfile.write(out, _joined(pieces, _at(FADE_S, rate)), rate, subtype="PCM_16")
+    apart = _taken_apart(folder, name)
+    made = apart.sound.copy()
+    staying = {one.from_s for one in played if one.t_s == one.from_s}
+    for onset in apart.onsets:
+        if onset not in staying:
+            apart.add(made, -1.0, onset, onset)
+    for one in played:
+        if one.t_s != one.from_s:
+            apart.add(made, 1.0, one.from_s, one.t_s)
+    soundfile.write(out, np.clip(made, -1, 1), apart.rate, subtype="PCM_16")
     return out
 
 
-def _at(seconds: float, rate: int) -> int:
-    return round(seconds * rate)
+class _Apart:
+    """A recording and its strokes, each lifted out when it is asked for."""
+
+    def __init__(self, sound: Sound, rate: int, onsets: list[float]) -> None:
+        self.sound, self.rate, self.onsets = sound, rate, onsets
+        self._risen: dict[float, NDArray[np.bool_]] = {}
+        self._alone: dict[float, Sound] = {}
+
+    def add(self, made: Sound, sign: float, from_s: float, to_s: float) -> None:
+        """Lay one stroke into `made`, or take it out."""
+        alone = self.alone(from_s)
+        start = round((to_s - BEFORE_S) * self.rate)
+        length = min(len(alone), len(made) - start)
+        made[start : start + length] += sign * alone[:length]
+
+    def alone(self, onset: float) -> Sound:
+        """One stroke by itself, from `BEFORE_S` before its onset."""
+        if onset not in self._alone:
+            piece, spectrum, times, transform = self._look(onset, RING_S)
+            level = np.abs(spectrum)
+            later = [one for one in self.onsets if onset < one < onset + RING_S]
+            share = _share_of_stroke(level, times, self.risen(onset), [(one - onset, self.risen(one)) for one in later])
+            alone = np.real(transform.istft(spectrum * share, k1=len(piece), f_axis=0, t_axis=-1))
+            self._alone[onset] = _from(alone, round(BEFORE_S * self.rate), round(ONSET_FADE_S * self.rate))
+        return self._alone[onset]
+
+    def risen(self, onset: float) -> NDArray[np.bool_]:
+        """Frequencies that rise with a stroke, their neighbours with them."""
+        if onset not in self._risen:
+            _, spectrum, times, _ = self._look(onset, 0.4)
+            level = np.abs(spectrum)
+            after = level[..., (times > 0.06) & (times < 0.25)].max(axis=-1)
+            self._risen[onset] = maximum_filter1d((after > RISE * _before(level, times)).astype(np.int8), 3, axis=0) > 0
+        return self._risen[onset]
+
+    def _look(self, onset: float, seconds: float) -> tuple[Sound, NDArray[np.complex128], Sound, ShortTimeFFT]:
+        """The sound around a stroke, its short-time spectrum, and the frames' times from the onset."""
+        start = round((onset - BEFORE_S) * self.rate)
+        piece = self.sound[start : start + round((BEFORE_S + seconds) * self.rate)]
+        transform = ShortTimeFFT(hann(round(FRAME_S * self.rate), sym=False), round(HOP_S * self.rate), self.rate)
+        return piece, transform.stft(piece, axis=0), transform.t(len(piece)) - BEFORE_S, transform
 
 
-def _body(sound: Sound, rate: int, onsets: list[float], played: list[Struck]) -> list[Sound]:
-    """The stretch from the first note to the end of the last one, note by note."""
-    ends = {onset: following - LEAD_S for onset, following in pairwise(onsets)}
-    ends[onsets[-1]] = onsets[-1] + TAIL_S
-    stop_s = max(onsets[-1] + TAIL_S, played[-1].t_s + TAIL_S if played else 0.0)
-    pieces: list[Sound] = []
-    now_s = onsets[0] - LEAD_S
-    made = sound[: _at(now_s, rate)]
-    for at, one in enumerate(played):
-        if one.t_s - LEAD_S > now_s + FADE_S:
-            held = _held(made, rate, one.t_s - LEAD_S - now_s)
-            pieces.append(held)
-            made = np.concatenate([made, held])
-        until = played[at + 1].t_s - LEAD_S if at + 1 < len(played) else stop_s
-        length = min(ends[one.from_s] - (one.from_s - LEAD_S), until - (one.t_s - LEAD_S))
-        start = _at(one.from_s - LEAD_S, rate)
-        piece = sound[start : start + _at(length, rate)]
-        pieces.append(piece)
-        made = np.concatenate([made, piece])
-        now_s = one.t_s - LEAD_S + length
-    if stop_s > now_s + FADE_S:
-        pieces.append(_held(made, rate, stop_s - now_s))
-    return pieces
+@lru_cache(maxsize=5)
+def _taken_apart(folder: Path, name: str) -> _Apart:
+    sound, rate = soundfile.read(folder / "chimes" / f"floor_clock_{name}.flac", always_2d=True)
+    return _Apart(sound, rate, [one.t_s for one in truth(folder, name)[0]])
 
 
-def _held(made: Sound, rate: int, seconds: float) -> Sound:
-    """Hold what last sounded for so long, dying away: grains of it laid over each other."""
-    n, grain = _at(seconds, rate), _at(GRAIN_S, rate)
-    source = made[-_at(HELD_S, rate) :]
-    random = np.random.default_rng(n)
-    window = np.hanning(grain)[:, None]
-    held = np.zeros((n + 2 * grain, made.shape[1]))
-    for start in range(0, n + grain, grain // 2):
-        at = int(random.integers(0, len(source) - grain))
-        held[start : start + grain] += source[at : at + grain] * window
-    fading = 10 ** (-DECAY_DB_PER_S * np.arange(n) / rate / 20)
-    kept: Sound = held[grain // 2 : grain // 2 + n] * fading[:, None]
-    return kept
+def _before(level: Sound, times: Sound) -> Sound:
+    """Level of each frequency just before a stroke."""
+    inside = (times > -0.09) & (times < -FRAME_S / 2)
+    before: Sound = level[..., inside].mean(axis=-1)
+    return before
 
 
-def _joined(pieces: list[Sound], fade: int) -> Any:
-    """Join stretches end to end, each join faded over a few milliseconds, lengths kept."""
-    joined = pieces[0].copy()
-    rise = np.sin(np.linspace(0, np.pi / 2, fade))[:, None] ** 2
-    for piece in pieces[1:]:
-        if len(piece) > fade and len(joined) > fade:
-            # The fade lies inside the new stretch; what it fades from is the mirrored end of the old one.
-            head = piece[:fade] * rise + joined[-fade:][::-1] * (1 - rise)
-            joined = np.concatenate([joined, head, piece[fade:]])
-        else:
-            joined = np.concatenate([joined, piece])
-    return joined
+def _share_of_stroke(
+    level: Sound, times: Sound, risen: NDArray[np.bool_], later: list[tuple[float, NDArray[np.bool_]]]
+) -> Sound:
+    """How much of each frame and frequency belongs to one stroke, 0 to 1."""
+    until = np.where(risen, RING_S, ATTACK_S)
+    for next_onset, next_risen in reversed(later):
+        until[next_risen & risen] = next_onset - FRAME_S / 2
+    fading = 10 ** (-DECAY_DB_PER_S * np.maximum(times, 0) / 20)
+    kept = np.minimum(1.0, _before(level, times)[..., None] * fading / np.maximum(level, 1e-12))
+    share: Sound = np.where((times >= -FRAME_S / 2) & (times < until[..., None]), 1.0 - kept, 0.0)
+    return share
+
+
+def _from(sound: Sound, start: int, fade: int) -> Sound:
+    """The sound from a sample on, faded in over the samples before it and out at its end."""
+    sound = sound.copy()
+    sound[: start - fade] = 0
+    sound[start - fade : start] *= np.linspace(0, 1, fade)[:, None]
+    last = min(len(sound), 20 * fade)
+    sound[-last:] *= np.linspace(1, 0, last)[:, None]
+    return sound
