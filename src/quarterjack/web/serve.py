@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import socket
 import threading
 import webbrowser
@@ -24,6 +25,9 @@ def free_port(wanted: int) -> int:
     """Return `wanted` if nothing listens there, else a free port that the system chooses."""
     for port in (wanted, 0):
         with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+            if os.name != "nt":
+                # Elsewhere than on Windows a port that was just given up counts as taken for a minute without this.
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             try:
                 probe.bind((HOST, port))
             except OSError:
