@@ -67,7 +67,7 @@ class Front:
         self._plain, self._differenced = _weights(sample_rate_hz, self.hop)
         self._next_frame = 0
         # The last two samples of the frame before (for the second difference), then what does not fill a frame yet.
-        self._held = np.zeros(2, np.float32)
+        self._held: NDArray[np.float32] | None = None
 
     def push(self, samples: NDArray[np.float32]) -> tuple[int, NDArray[np.float32]]:
         """Take the next samples and return the frames that they complete.
@@ -85,7 +85,13 @@ class Front:
             Mean square of the samples in each band of `BAND_EDGES_HZ`; zero where a band lies above half the
             sample rate.
         """
-        joined = np.concatenate([self._held, samples.astype(np.float32, copy=False)])
+        samples = samples.astype(np.float32, copy=False)
+        if self._held is None:
+            if not samples.size:
+                return 0, np.zeros((0, BANDS), np.float32)
+            # Nothing is known of what came before the first sample; it shall not look like a click.
+            self._held = np.full(2, samples[0], np.float32)
+        joined = np.concatenate([self._held, samples])
         frames = (joined.size - 2) // self.hop
         used = frames * self.hop
         self._held = joined[used:].copy()

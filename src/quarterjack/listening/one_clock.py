@@ -7,13 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 
-from quarterjack.listening.follow import Stretch
 from quarterjack.listening.going import Counted, fit_going
 from quarterjack.listening.heard import Going, Stop, Ticks
 from quarterjack.listening.stops import find_stop
+from quarterjack.listening.stretch import Stretch, fit_sides
 
 _SAME_PERIOD = 0.015
+_LEAST_FOR_LINE, _NEAR_TICKS = 12, 15
+_STRAY, _STRAY_S = 10.0, 0.006
 
 
 @dataclass(frozen=True)
@@ -50,7 +53,7 @@ def the_clock(stretches: Sequence[Stretch], end_s: float, beats_per_turn: int | 
             number = number - number[0]
         else:
             number = number + _swap(number, t_s, reference[1], reference[0])
-        fresh = t_s > after_s + 0.3 * beat_s
+        fresh = (t_s > after_s + 0.3 * beat_s) & _in_line(number, t_s)
         if not fresh.any():
             continue
         level, u_s = np.array(stretch.level_db)[fresh], np.array(stretch.u_s)[fresh]
@@ -78,6 +81,21 @@ def _most_heard(stretches: Sequence[Stretch]) -> list[Stretch]:
         if sum(len(s.t_s) for s in alike) > sum(len(s.t_s) for s in best):
             best = alike
     return best
+
+
+def _in_line(number: NDArray[np.int64], t_s: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which ticks stand where the others of their side near them let expect: what strays is some other sound."""
+    inside = np.ones(t_s.size, bool)
+    if t_s.size < _LEAST_FOR_LINE:
+        return inside
+    slope, offsets = fit_sides(number, t_s, 2.0 * float(np.median(np.diff(t_s))))
+    off = t_s - (number / 2.0 * slope + offsets[number % 2])
+    for side in (0, 1):
+        mine = np.flatnonzero(number % 2 == side)
+        if mine.size:
+            off[mine] -= median_filter(off[mine], size=min(_NEAR_TICKS, mine.size), mode="nearest")
+    off = np.abs(off)
+    return off <= max(_STRAY * float(np.median(off)), _STRAY_S)
 
 
 def _lag(number: NDArray[np.int64], t_s: NDArray[np.float64]) -> float:

@@ -18,6 +18,7 @@ _AFTER, _BEFORE, _APART = 3, 8, 1
 _LEAST_ENERGY = 1e-13
 _LEAST_FLUCTUATION = 1e-5
 _UNMOVED = 2.5
+_POWER = 0.65
 _FLUCTUATION_SHARE = 1.5
 _NEIGHBOUR_SHARE = 0.7
 
@@ -60,7 +61,7 @@ def rises(energies: NDArray[np.float32]) -> NDArray[np.float32]:
 def suddenness(rise: NDArray[np.float32]) -> NDArray[np.float32]:
     """Fold the rises of all bands into one curve.
 
-    The square root keeps one loud band, or one loud bang, from outweighing many ticks.
+    The power keeps one loud band, or one loud bang, from outweighing many ticks.
 
     Parameters
     ----------
@@ -72,7 +73,7 @@ def suddenness(rise: NDArray[np.float32]) -> NDArray[np.float32]:
     float32[n]
         About 0 in steady noise, 1 at a faint tick, 5 at a clear one.
     """
-    return np.sqrt(np.maximum(rise - np.float32(_UNMOVED), 0)).mean(axis=1).astype(np.float32)
+    return (np.maximum(rise - np.float32(_UNMOVED), 0) ** np.float32(_POWER)).mean(axis=1).astype(np.float32)
 
 
 def pick_peaks(curve: NDArray[np.float32], least: float, apart: int) -> NDArray[np.int64]:

@@ -30,6 +30,7 @@ _FIRST_SHARE, _FIRST_LEAD_S = 0.45, 0.060
 _SHORT_LULL, _LONG_LULL = (0.12, 0.004), (0.08, 0.020)
 _OPENING_NEAR_S = (0.004, 0.008)
 _FAINT_SHARE = 0.25
+_FEW_BENDS = 5
 _ROUNDS = 4
 _MOST_LEARNED = 48
 
@@ -118,14 +119,27 @@ class Refiner:
 
     def windows(
         self, samples: NDArray[np.float32], first_sample: int, middles: NDArray[np.int64]
-    ) -> NDArray[np.float32]:
-        """Cut out the sound around each of `middles` (absolute sample numbers); silence beyond the ends."""
+    ) -> tuple[NDArray[np.float32], NDArray[np.int64]]:
+        """Cut out the sound around each of `middles` (absolute sample numbers).
+
+        Returns
+        -------
+        windows : float32[n, k]
+            The sound.
+        real : int64[n, 2]
+            From and to which sample of each window there really is sound.
+        """
         size = self._points * self._step
-        starts = middles - self._lead * self._step - first_sample
-        index = starts[:, None] + np.arange(size)
-        inside = (index >= 0) & (index < samples.size)
-        cut: NDArray[np.float32] = np.where(inside, samples[np.clip(index, 0, samples.size - 1)], np.float32(0.0))
-        return cut
+        index = (middles - self._lead * self._step - first_sample)[:, None] + np.arange(size)
+        last = samples.size - 1
+        # Beyond the ends the sound is turned about its last sample, so that no click stands at the edge.
+        folded = np.clip(np.where(index < 0, -index, np.where(index > last, 2 * last - index, index)), 0, last)
+        cut = samples[folded]
+        cut[index < 0] *= -1.0
+        cut[index < 0] += 2.0 * samples[0]
+        cut[index > last] *= -1.0
+        cut[index > last] += 2.0 * samples[last]
+        return cut, np.stack([index[:, 0] * -1, samples.size - index[:, 0]], axis=1)
 
     def _weights(
         self, band_energy: NDArray[np.float64], noise: NDArray[np.float64]
@@ -139,15 +153,21 @@ class Refiner:
         return weight[self._band_of].astype(np.float32), float(np.cbrt((weight**2 * band_energy).sum() + 1e-30))
 
     def _steps_up(
-        self, windows: NDArray[np.float32], weights: NDArray[np.float32]
+        self, cut: tuple[NDArray[np.float32], NDArray[np.int64]], weights: NDArray[np.float32]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
         """Steps up in the compressed envelope, their noise a window, the envelope, and the peak above 500 Hz in dB."""
+        windows, real = cut
         spectrum = scipy.fft.rfft(windows, self._fft_size, axis=1)
         size = self._points * self._step
         shaped = scipy.fft.irfft(spectrum * weights, self._fft_size, axis=1)[:, :size]
         power = np.square(shaped, dtype=np.float64).reshape(len(windows), self._points, self._step).mean(axis=2)
         padded = np.pad(power, ((0, 0), (1, 1)), mode="edge")
         level = np.cbrt((padded[:, :-2] + 2.0 * padded[:, 1:-1] + padded[:, 2:]) / 4.0)
+        first = np.clip(-(-real[:, 0] // self._step), 0, self._points - 1)
+        after = np.clip(real[:, 1] // self._step, 1, self._points)
+        for row in np.flatnonzero((first > 0) | (after < self._points)):
+            level[row, : first[row]] = level[row, first[row] : first[row] + _BEFORE].mean()
+            level[row, after[row] :] = level[row, after[row] - 1]
         summed = np.cumsum(np.pad(level, ((0, 0), (_BEFORE + 1, _AFTER)), mode="edge"), axis=1)
         at = np.arange(self._points) + _BEFORE
         change = (summed[:, at + _AFTER] - summed[:, at]) / _AFTER - (summed[:, at] - summed[:, at - _BEFORE]) / _BEFORE
@@ -241,17 +261,19 @@ class Refiner:
         middles = np.round(t_s * self._rate).astype(np.int64)
         _, _, levels, _ = self._steps_up(self.windows(samples, first_sample, middles), weights)
         lull = round(lull_s / self._step_s)
+        reach = round(_FIRST_LEAD_S / self._step_s)
         begins = []
         for level in levels:
             near = slice(self._lead - round(0.010 / self._step_s), self._lead + round(0.030 / self._step_s))
             loudest = near.start + int(np.argmax(level[near]))
             quiet = float(np.percentile(level, 15))
             spread = float(np.percentile(level, 30)) - quiet
-            bar = quiet + max(share * (float(level[loudest]) - quiet), 4.0 * spread)
-            above = np.flatnonzero(level[loudest - round(_FIRST_LEAD_S / self._step_s) : loudest + 1] > bar)
+            high = float(level[loudest]) - quiet
+            bar = quiet + min(max(share * high, 4.0 * spread), 0.5 * high)
+            above = np.flatnonzero(level[loudest - reach : loudest + 1] >= bar)
             breaks = np.flatnonzero(np.diff(above) > lull)
             begin = above[breaks[-1] + 1] if breaks.size else above[0]
-            begins.append(begin + loudest - round(_FIRST_LEAD_S / self._step_s))
+            begins.append(begin + loudest - reach)
         return t_s + (np.array(begins) - self._lead) * self._step_s
 
     def _read_mean(
@@ -366,4 +388,6 @@ def unevenness_s(number: NDArray[np.int64], t_s: NDArray[np.float64]) -> float:
     """Typical deviation of a tick from halfway between its two neighbours of the same side."""
     order = {int(n): float(t) for n, t in zip(number, t_s, strict=True)}
     bends = [t - 0.5 * (order[n - 2] + order[n + 2]) for n, t in order.items() if n - 2 in order and n + 2 in order]
-    return float(np.sqrt(np.mean(np.square(bends)))) if bends else 0.0
+    if len(bends) < _FEW_BENDS:
+        return float(np.sqrt(np.mean(np.square(bends)))) if bends else 0.0
+    return 1.4826 * float(np.median(np.abs(bends)))

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.fft
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
@@ -20,10 +21,12 @@ SHORTEST_DOUBLE_BEAT_S, LONGEST_DOUBLE_BEAT_S = 0.2, 5.0
 # The part of a double beat that the shorter of its two silences may take; a clock further out of beat stands still.
 LEAST_SHARE = 0.27
 _POOL = 3
-_CANDIDATES = 14
+_SHORTLIST, _CANDIDATES = 60, 14
 _LEAST_TICKS = 4
 _LEAST_FOUND = 0.6
 _LEAST_STRENGTH = 0.5
+# Of all rises at least this share of a tick's height, this share by height must stand at the ticks.
+_STANDS_OUT, _LEAST_EXPLAINED = 0.35, 0.4
 
 
 @dataclass(frozen=True)
@@ -83,7 +86,10 @@ def find_beat(curve: NDArray[np.float32], frame_s: float, *, near_beats_per_hour
         beat = _follow(capped, frame_s, double_beat, first, second)
         if beat is None:
             continue
-        rank = beat.score * _prior(beat)
+        share = _explained(beat, capped, peaks[capped[peaks] >= _STANDS_OUT * ceiling], frame_s)
+        if share < _LEAST_EXPLAINED:
+            continue
+        rank = beat.score * _prior(beat) * share
         if rank > best_rank:
             best, best_rank = beat, rank
     return best
@@ -96,14 +102,14 @@ def _candidates(curve: NDArray[np.float32], frame_s: float, near: float | None) 
     wide = maximum_filter1d(curve, 2 * _POOL + 1)[:usable].reshape(-1, _POOL).max(axis=1)
     wide = wide - wide.mean()
     seconds = wide.size * pooled_s
-    longest = min(LONGEST_DOUBLE_BEAT_S, seconds / 2)
+    longest = min(LONGEST_DOUBLE_BEAT_S, seconds / 1.5)
     # A step that moves the last tick of the stretch by no more than one and a half pooled frames either way.
     step = 3.0 * pooled_s / seconds
     grid = SHORTEST_DOUBLE_BEAT_S * np.exp(np.arange(0, np.log(longest / SHORTEST_DOUBLE_BEAT_S), step))
     if near is not None:
         grid = grid[np.abs(grid * near / 7200.0 - 1.0) < 0.06]
     scored = []
-    for double_beat in grid:
+    for double_beat in _periodic(wide, grid / pooled_s) * pooled_s:
         period = double_beat / pooled_s
         turns = int(np.ceil(wide.size / period))
         width = int(period)
@@ -120,10 +126,25 @@ def _candidates(curve: NDArray[np.float32], frame_s: float, near: float | None) 
         scored.append((float(pair[k]), double_beat, first * pooled_s, places[k] * pooled_s))
     if not scored:
         return []
-    values = np.array([s[0] for s in scored])
-    local = (values >= np.roll(values, 1)) & (values >= np.roll(values, -1)) | (values.size < 3)
-    order = sorted(np.flatnonzero(local), key=lambda i: -values[i])[:_CANDIDATES]
-    return [scored[i][1:] for i in order]
+    scored.sort(reverse=True)
+    return [one[1:] for one in scored[:_CANDIDATES]]
+
+
+def _periodic(curve: NDArray[np.float32], periods: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Those of `periods` (in samples, rising) at whose multiples the curve is most like itself."""
+    n = curve.size
+    size = scipy.fft.next_fast_len(2 * n, real=True)
+    spectrum = scipy.fft.rfft(curve.astype(np.float64), size)
+    like = scipy.fft.irfft(spectrum.real**2 + spectrum.imag**2, size)[:n] / (n - np.arange(n) + 0.05 * n)
+    multiples = np.arange(1, int(0.8 * n / periods[0]) + 1)
+    place = np.round(periods[:, None] * multiples).astype(np.int64)
+    inside = place < 0.8 * n
+    worth = np.where(inside, like[np.minimum(place, n - 1)], 0.0).sum(axis=1) / np.maximum(inside.sum(axis=1), 1)
+    worth *= np.minimum(inside.sum(axis=1), 4) ** 0.25
+    local = (worth >= np.roll(worth, 1)) & (worth >= np.roll(worth, -1)) | (worth.size < 3)
+    places = np.flatnonzero(local)
+    chosen: NDArray[np.float64] = periods[places[np.argsort(-worth[places], kind="stable")[:_SHORTLIST]]]
+    return chosen
 
 
 def _follow(curve: NDArray[np.float32], frame_s: float, double_beat: float, first: float, second: float) -> Beat | None:
@@ -190,6 +211,17 @@ def _straightness(numbers: NDArray[np.int64], t_s: NDArray[np.float64]) -> tuple
     design = design[:, [True, bool((side == 0).any()), bool((side == 1).any())]]
     answer, *_ = np.linalg.lstsq(design, t_s, rcond=None)
     return float(np.sqrt(np.mean((t_s - design @ answer) ** 2))), float(answer[0])
+
+
+def _explained(
+    beat: Beat, curve: NDArray[np.float32], peaks: NDArray[np.int64], frame_s: float
+) -> float:
+    """Share of all rises, by height, that stand at the ticks or belong to one (its other knocks)."""
+    near_s = min(0.13, 0.25 * beat.double_beat_s / 2)
+    away = np.abs(peaks[:, None] * frame_s - beat.t_s[beat.found]).min(axis=1)
+    height = curve[peaks]
+    mine, others = float(height[away <= 0.02].sum()), float(height[away > near_s].sum())
+    return mine / max(mine + others, 1e-9)
 
 
 def _prior(beat: Beat) -> float:
