@@ -37,11 +37,8 @@ def test_axe_finds_nothing_and_nothing_runs_off_sideways(
 ) -> None:
     page = open_page(faulty(clock), width=width, dark=dark)
     page.locator(".drawn .main-svg").first.wait_for()
-    for _ in range(2):
-        assert violations(page) == []
-        assert sideways(page) <= 0
-        page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
-    for path in ("/clocks", f"/clocks/{clock.slug}"):
+    assert sideways(page) <= 0
+    for path in (faulty(clock), "/clocks", f"/clocks/{clock.slug}"):
         page.goto(path)
         page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
         assert violations(page) == []
@@ -130,7 +127,7 @@ def test_a_file_is_dropped_heard_proved_and_read(open_page: OpenPage, site: Any,
     page.get_by_role("button", name="Add to this clock").click()
     expect(page.get_by_role("checkbox")).to_have_count(2)
     page.get_by_role("checkbox", name="hour2").uncheck()
-    page.get_by_text("How it was let off").click()
+    page.locator("summary", has_text="How it was let off").click()
     page.get_by_role("radio", name="By hand").check()
     page.get_by_role("button", name="Hear and prove those chosen").click()
     page.wait_for_url("**/proofs/*", timeout=30_000)

@@ -41,7 +41,7 @@ def make_demo(bench: Bench, progress: Progress | None = None) -> ClockFolder:
     clock = bench.new_clock(NAME, (Path(__file__).with_name("demo.toml")).read_text("utf-8"))
     reckoning = clock.reckoning()
     scenes = (
-        ("healthy-evening.flac", "2:44", 0.3, 38.0, ()),
+        ("healthy-evening.flac", "2:58", 0.07, 38.0, ()),
         ("faulty-evening.flac", "5:44", 0.3, -27.0, ("dead-hammer=4", "out-of-beat=90", "stop=6:01")),
     )
     with tempfile.TemporaryDirectory() as folder:
