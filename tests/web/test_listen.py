@@ -9,6 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import av
 import httpx
 import numpy as np
 import pytest
@@ -304,3 +305,77 @@ def test_a_file_dropped_is_taken_in_and_kept_under_one_name(
     assert page.locator("h1").inner_text() == "What should it do?"
     assert violations(page) == []
     assert (tmp_path / "bench" / "hall-clock" / "sheet.toml").is_file()
+
+
+def test_taking_a_file_in_can_be_cancelled(open_page: OpenPage, tmp_path: Path) -> None:
+    path = tmp_path / "long.wav"
+    soundfile.write(path, np.random.default_rng(1).normal(0, 0.01, 16_000 * 900), 16_000)
+    page = open_page("/listen")
+    page.set_input_files("#file", path)
+    page.get_by_role("button", name="Cancel").click()
+    page.wait_for_selector("#now", state="hidden")
+    assert page.locator("#trouble").is_hidden()
+    page.reload()
+    assert page.locator("#held").is_hidden()
+
+
+def video(path: Path, samples: NDArray[np.float32], rate: int) -> None:
+    """A small film with the sound of a clock."""
+    with av.open(str(path), "w") as film:
+        picture = film.add_stream("libvpx", rate=5)
+        picture.width, picture.height, picture.pix_fmt = 64, 48, "yuv420p"
+        sound = film.add_stream("libopus", rate=48_000)
+        sound.layout = "mono"
+        for number in range(int(5 * samples.size / rate)):
+            frame = av.VideoFrame.from_ndarray(np.full((48, 64, 3), number * 5 % 255, np.uint8), format="rgb24")
+            frame.pts = number
+            film.mux(picture.encode(frame))
+        film.mux(picture.encode())
+        resampler = av.AudioResampler(format="flt", layout="mono", rate=48_000, frame_size=960)
+        whole = av.AudioFrame.from_ndarray(samples[np.newaxis, :], format="flt", layout="mono")
+        whole.sample_rate = rate
+        for part in [*resampler.resample(whole), *resampler.resample(None)]:
+            film.mux(sound.encode(part))
+        film.mux(sound.encode())
+
+
+def test_a_film_is_pressed_while_it_is_watched(open_page: OpenPage, recordings: Path, tmp_path: Path) -> None:
+    samples, rate = clip(recordings)
+    path = tmp_path / "hall.webm"
+    video(path, samples, rate)
+    heard = hear(path)
+    assert heard.going is not None
+    page = open_page("/listen")
+    page.set_input_files("#file", path)
+    page.wait_for_selector("#video:not([hidden])")
+    page.wait_for_function("document.getElementById('video').readyState >= 1")
+    # The bob hangs on the right halfway through the longer silence: then its tick is the right one.
+    ticks = heard.ticks
+    long_ones = [n for n in range(len(ticks) - 1) if "ab"[int(ticks.side[n])] == heard.going.long_side]
+    middle = float(ticks.t_s[long_ones[0] : long_ones[0] + 2].mean())
+    page.evaluate(
+        """(at) => new Promise((done) => {
+            const video = document.getElementById("video");
+            video.onseeked = done;
+            video.currentTime = at;
+        })""",
+        middle,
+    )
+    page.get_by_role("button", name="The bob is on the right now").click()
+    page.get_by_text("Raise the right foot of the case").wait_for()
+    assert violations(page) == []
+    page.get_by_role("button", name="Begin anew").click()
+    page.get_by_text("left is not known yet").wait_for()
+
+
+def test_what_was_left_is_found_again(open_page: OpenPage, recordings: Path) -> None:
+    page = open_page("/listen")
+    page.set_input_files("#file", recordings / CLIP)
+    page.wait_for_selector("#keep:not([hidden])")
+    page.goto("/")
+    page.goto("/listen")
+    page.locator("#held a").click()
+    page.wait_for_selector("#keep:not([hidden])")
+    assert "Out of beat" in page.locator("#heard").inner_text()
+    page.get_by_role("button", name="Let it go").click()
+    page.wait_for_selector("#held", state="hidden")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import threading
-from pathlib import Path
+from dataclasses import replace
 from typing import Annotated, Any, Final
 
 import tomlkit
@@ -185,7 +185,8 @@ def keep(request: Request, key: str, wanted: Keep) -> dict[str, str]:
         name = wanted.name.strip() or "Unnamed clock"
         # A sheet may start with a name alone: what is not known yet is not said.
         clock = bench.new_clock(name, tomlkit.dumps({"name": name}))
-    clock.add_recording(Path(listening.sound), listening.name)
-    clock.keep_heard(listening.heard)
+    recording = clock.add_recording(listening.sound, listening.name)
+    facts = replace(listening.heard.recording, file=recording.file)
+    clock.keep_heard(replace(listening.heard, recording=facts))
     spool.let_go(key)
     return {"format": "quarterjack.kept/1", "clock": clock.slug, "url": f"/clocks/{clock.slug}/sounds"}

@@ -74,7 +74,7 @@ async function listen() {
         at("listen").disabled = false;
         for (const id of ["listening", "bob"]) show(id, false);
         at("now-title").textContent = "Heard";
-        if (reason) trouble(reason);
+        if (reason && at("trouble").hidden) trouble(reason);
         show("start");
       },
     });
@@ -92,6 +92,7 @@ async function listen() {
 
 function stop() {
   at("stop").disabled = true;
+  at("now-title").textContent = "Hearing it out";
   microphone?.stop();
 }
 
@@ -106,7 +107,7 @@ async function takeFile(file) {
   const progress = {
     progress: (fraction, doing) => {
       at("bar").value = fraction;
-      at("doing").textContent = `${doing}, ${Math.round(fraction * 100)} of 100`;
+      at("doing").textContent = `${doing}, ${Math.round(fraction * 100)} %`;
     },
   };
   progress.progress(0, "taking the file in");
