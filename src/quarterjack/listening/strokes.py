@@ -26,6 +26,9 @@ _SPILL_S = 0.05
 _SOFT_EDGE = 0.12
 _LIKELY_LAG_S = 0.02
 _QUIET_START_S = 0.0015
+_JUDGED_BY_JUMP_S = 0.05
+_SURE_JUMP = 0.5
+_PLAIN_STEP_DB = 6.0
 _SCORE_PER_LINE_DB = 20.0
 
 
@@ -39,6 +42,8 @@ class Stroke:
         Onset from the first sample of the record and its standard uncertainty.
     step_db : float
         How far the sound stands above what the ring before foretold.
+    jump : float
+        Share of the lines that jump up just then, 0 to 1.
     weight : float
         How many partials' worth of evidence there is that something was struck and rang.
     lines : Lines
@@ -48,6 +53,7 @@ class Stroke:
     t_ns: int
     u_ns: int
     step_db: float
+    jump: float
     weight: float
     lines: Lines
 
@@ -121,7 +127,7 @@ def _working_rate(samples: NDArray[np.float32], sample_rate_hz: int) -> tuple[ND
     spectrum = scipy.fft.rfft(samples.astype(np.float32, copy=False), size * divide)[: size // 2 + 1]
     edge = np.linspace(0.0, np.pi, round(_SOFT_EDGE * spectrum.size))
     spectrum[spectrum.size - edge.size :] *= (0.5 + 0.5 * np.cos(edge)).astype(np.float32)
-    working: NDArray[np.float32] = scipy.fft.irfft(spectrum, size)[:wanted] / np.float32(divide)
+    working = scipy.fft.irfft(spectrum, size)[:wanted].astype(np.float32) / np.float32(divide)
     return working, sample_rate_hz / divide
 
 
@@ -132,21 +138,24 @@ def _best_near(
     steps = [
         (at_s, step_db, lines_after(samples, rate_hz, at_s))
         for at_s, step_db in steps_near(samples, rate_hz, around_s)
-        if start_s > 0.0 or at_s > _LEAD_S or _begins_quietly(samples, rate_hz, at_s)
+        if start_s > 0.0 or at_s > _JUDGED_BY_JUMP_S or _begins_quietly(samples, rate_hz, at_s)
     ]
     if not steps:
         return None
-    if len(steps) == 1:
-        at_s, step_db, lines = steps[0]
-    else:
-        # Kinds of evidence that know little of one another: the attack, the lines that start with it, and how many.
-        at_s, step_db, lines = max(
-            steps, key=lambda one: one[1] * struck_at(samples, rate_hz, one[2], one[0]) * (one[2].evidence + 0.1)
-        )
+    # Kinds of evidence that know little of one another: the attack, the lines that start with it, and how many.
+    jumps = [struck_at(samples, rate_hz, lines, at_s) for at_s, _, lines in steps]
+    worth = [
+        step_db / (step_db + _PLAIN_STEP_DB) * jump * (lines.evidence + 0.1)
+        for jump, (_, step_db, lines) in zip(jumps, steps, strict=True)
+    ]
+    best = int(np.argmax(worth))
+    at_s, step_db, lines = steps[best]
+    if start_s == 0.0 and at_s < _LEAD_S and jumps[best] < _SURE_JUMP and not _begins_quietly(samples, rate_hz, at_s):
+        return None  # a record that was cut into a ring: its lines have no before, and look new
     weight = lines.evidence + min(lines.evidence, score_db / _SCORE_PER_LINE_DB)
     # Onset errors on annotated strokes are 2 ms where the step is plain and grow as it sinks into the noise.
     u_s = float(np.hypot(0.002, 0.015 / step_db))
-    return Stroke(to_ns(start_s + at_s), to_ns(u_s), step_db, weight, lines)
+    return Stroke(to_ns(start_s + at_s), to_ns(u_s), step_db, jumps[best], weight, lines)
 
 
 def _begins_quietly(samples: NDArray[np.float32], rate_hz: float, at_s: float) -> bool:

@@ -20,7 +20,9 @@ from quarterjack.records import NS_PER_S
 PLAIN_WEIGHT = 5.0
 FAINT_WEIGHT = 1.7
 _LEAST_STEP_DB = 2.0
-_MOST_BELOW_DB = 30.0
+_PLAIN_JUMP, _FAINT_JUMP = 0.3, 0.2
+_STRONG_WEIGHT = 8.0
+_MOST_BELOW_DB = 18.0
 _BESIDE_S = 90.0
 _FAINT_ALIKE, _FAINT_MARGIN = 0.55, 0.12
 _LEAST_GAP, _MOST_GAP = 0.6, 1.6
@@ -51,6 +53,7 @@ def weigh(
     told : dict of int to BarHint
         The given bar that a number stands for.
     """
+    strokes = _loud_enough(strokes)
     plain = _plain(strokes)
     if not plain:
         return [], np.empty(0, np.intp), np.empty((0, 0), np.float32), {}
@@ -67,18 +70,27 @@ def weigh(
 
 
 def _plain(strokes: Sequence[Stroke]) -> list[Stroke]:
-    """Strokes with evidence enough, and not far below the loudest near them: an echo of a tick may look like one."""
-    sure = [one for one in strokes if one.weight >= PLAIN_WEIGHT and one.step_db >= _LEAST_STEP_DB]
-    if not sure:
-        return []
-    times = np.array([one.t_ns for one in sure]) / NS_PER_S
-    levels = np.array([one.level_db for one in sure])
-    starts, ends = np.searchsorted(times, times - _BESIDE_S), np.searchsorted(times, times + _BESIDE_S)
+    """Strokes with evidence enough."""
     return [
         one
-        for one, level, start, end in zip(sure, levels, starts, ends, strict=True)
-        if level >= levels[start:end].max() - _MOST_BELOW_DB
+        for one in strokes
+        if one.weight >= PLAIN_WEIGHT and one.step_db >= _LEAST_STEP_DB and one.jump >= _PLAIN_JUMP
     ]
+
+
+def _loud_enough(strokes: Sequence[Stroke]) -> list[Stroke]:
+    """Strokes not far below the usual level of the sure ones near them: an echo of a tick may look like a stroke."""
+    plain = _plain(strokes)
+    strong = [one for one in plain if one.weight >= _STRONG_WEIGHT] or plain
+    times = np.array([one.t_ns for one in strong]) / NS_PER_S
+    levels = np.array([one.level_db for one in strong])
+    kept = []
+    for one in strokes:
+        at = one.t_ns / NS_PER_S
+        near = levels[np.searchsorted(times, at - _BESIDE_S) : np.searchsorted(times, at + _BESIDE_S)]
+        if not near.size or one.level_db >= np.median(near) - _MOST_BELOW_DB:
+            kept.append(one)
+    return kept
 
 
 def _told(
@@ -144,7 +156,7 @@ def _faint(strokes: Sequence[Stroke], plain: list[Stroke], known: NDArray[np.flo
     kept = {id(one) for one in plain}
     found: list[tuple[Stroke, int]] = []
     for stroke in sorted(strokes, key=lambda one: -one.weight):
-        if id(stroke) in kept or stroke.weight < FAINT_WEIGHT or stroke.step_db < _LEAST_STEP_DB:
+        if id(stroke) in kept or not _is_faint(stroke):
             continue
         at = stroke.t_ns / NS_PER_S
         if not _in_rhythm(at, taken):
@@ -156,6 +168,10 @@ def _faint(strokes: Sequence[Stroke], plain: list[Stroke], known: NDArray[np.flo
             found.append((stroke, best))
             taken = np.sort(np.append(taken, at))
     return found
+
+
+def _is_faint(stroke: Stroke) -> bool:
+    return stroke.weight >= FAINT_WEIGHT and stroke.step_db >= _LEAST_STEP_DB and stroke.jump >= _FAINT_JUMP
 
 
 def _in_rhythm(at: float, taken: NDArray[np.float64]) -> bool:
