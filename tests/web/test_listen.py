@@ -174,6 +174,16 @@ def until_done(line: ClientConnection) -> dict[str, Any]:
             return document
 
 
+def sit(client: httpx.Client, rate: int, *batches: bytes) -> dict[str, Any]:
+    """One sitting from hello to stop; returns what was heard, or why not."""
+    with live_line(client) as line:
+        hello(line, rate)
+        for one in batches:
+            line.send(one)
+        line.send(json.dumps({"stop": True}))
+        return until_done(line)
+
+
 def clip(recordings: Path) -> tuple[NDArray[np.float32], int]:
     samples, rate = soundfile.read(recordings / CLIP, dtype="float32")
     return samples, int(rate)
@@ -182,12 +192,8 @@ def clip(recordings: Path) -> tuple[NDArray[np.float32], int]:
 def test_live_sound_is_heard_as_the_file_is(client: httpx.Client, recordings: Path) -> None:
     samples, rate = clip(recordings)
     known = hear(recordings / CLIP).going
-    with live_line(client) as line:
-        hello(line, rate)
-        for number, first in enumerate(range(0, samples.size, 5512)):
-            line.send(batch(number, first, samples[first : first + 5512]))
-        line.send(json.dumps({"stop": True}))
-        document = until_done(line)
+    starts = range(0, samples.size, 5512)
+    document = sit(client, rate, *(batch(n, first, samples[first : first + 5512]) for n, first in enumerate(starts)))
     assert known is not None
     assert document["going"]["beats_per_hour"] == pytest.approx(known.beats_per_hour, rel=1e-4)
     assert document["going"]["beat_difference_ms"] == pytest.approx(known.beat_difference_ms, abs=0.5)
@@ -198,11 +204,7 @@ def test_live_sound_is_heard_as_the_file_is(client: httpx.Client, recordings: Pa
 
 def test_the_kept_live_sound_is_what_came_in(client: httpx.Client, recordings: Path, tmp_path: Path) -> None:
     samples, rate = clip(recordings)
-    with live_line(client) as line:
-        hello(line, rate)
-        line.send(batch(0, 0, samples[:60_000]))
-        line.send(json.dumps({"stop": True}))
-        document = until_done(line)
+    document = sit(client, rate, batch(0, 0, samples[:60_000]))
     kept = client.post(f"/api/listenings/{document['id']}/keep", json={"name": "Live"}).json()
     (flac,) = (tmp_path / "bench" / kept["clock"] / "recordings").glob("*.flac")
     written, rate_written = soundfile.read(flac, dtype="float32")
@@ -212,12 +214,7 @@ def test_the_kept_live_sound_is_what_came_in(client: httpx.Client, recordings: P
 
 def test_lost_batches_leave_a_gap_and_are_said(client: httpx.Client, recordings: Path) -> None:
     samples, rate = clip(recordings)
-    with live_line(client) as line:
-        hello(line, rate)
-        line.send(batch(0, 0, samples[:44_100]))
-        line.send(batch(5, 66_150, samples[66_150:]))
-        line.send(json.dumps({"stop": True}))
-        document = until_done(line)
+    document = sit(client, rate, batch(0, 0, samples[:44_100]), batch(5, 66_150, samples[66_150:]))
     assert any("lost" in text for text in document["wrong"])
     heard = from_json(Heard, client.get(f"/api/listenings/{document['id']}/heard").content)
     assert [(gap.from_ns, gap.to_ns) for gap in heard.recording.gaps] == [(1_000_000_000, 1_500_000_000)]

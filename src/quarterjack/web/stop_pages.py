@@ -10,6 +10,8 @@ from fastapi.responses import HTMLResponse
 
 from quarterjack.causes import Fold, fold_stops, what_acts_at
 from quarterjack.errors import OutOfRange, QuarterjackError
+from quarterjack.paper import dial_text
+from quarterjack.paper.gained import dial_minute
 from quarterjack.reckoning import Reckoning
 from quarterjack.web import drawings
 from quarterjack.web.asked import Asked
@@ -35,16 +37,7 @@ def dial_minutes(text: str) -> tuple[int, ...]:
     words = [word for word in re.split(r"[\s,;]+|\band\b", text) if word]
     if len(words) > MOST_STOPS:
         raise OutOfRange(f"{len(words)} stops were given; up to {MOST_STOPS} are folded at a time.", value=len(words))
-    minutes = []
-    for word in words:
-        hour, minute = dial_time(word).split(":")
-        minutes.append(int(hour) % 12 * 60 + int(minute))
-    return tuple(minutes)
-
-
-def dial_words(minute: int) -> str:
-    """Minutes after twelve as the dial shows them."""
-    return f"{minute // 60 or 12}:{minute % 60:02d}"
+    return tuple(dial_minute(dial_time(word)) or 0 for word in words)
 
 
 @router.get("/stops", response_class=HTMLResponse)
@@ -76,13 +69,13 @@ def _reckoning(request: Request, asked: Asked) -> Reckoning | None:
 
 
 def _answer(minutes: tuple[int, ...], reckoning: Reckoning | None) -> dict[str, Any]:
-    words = [dial_words(minute) for minute in minutes]
+    words = [dial_text(minute) for minute in minutes]
     folded = fold_stops(minutes, reckoning)
     return {
         "folded": folded if len(minutes) >= FEWEST_TO_FOLD else None,
         "said": folded.text,
         "rows": [_fold_row(fold) for fold in folded.folds],
-        "each": [(dial_words(minute), what_acts_at(minute, reckoning)) for minute in dict.fromkeys(minutes)],
+        "each": [(dial_text(minute), what_acts_at(minute, reckoning)) for minute in dict.fromkeys(minutes)],
         "drawing": drawings.dial(minutes, f"A dial with the hands at {', '.join(words)}."),
     }
 
