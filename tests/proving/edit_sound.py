@@ -18,13 +18,14 @@ from scipy.ndimage import maximum_filter1d
 from scipy.signal import ShortTimeFFT
 from scipy.signal.windows import hann
 
-FRAME_S, HOP_S = 0.093, 0.0116
+FRAME_S, HOP_S = 0.28, 0.028
 RISE = 1.6
-RING_S = 8.0
+RING_S = 20.0
+RING_FADE_S = 5.0
 ATTACK_S = 0.09
 DECAY_DB_PER_S = 5.0
 ONSET_FADE_S = 0.004
-BEFORE_S = 0.3
+BEFORE_S = 0.5
 
 Sound = NDArray[np.float64]
 
@@ -79,15 +80,15 @@ class _Apart:
             later = [one for one in self.onsets if onset < one < onset + RING_S]
             share = _share_of_stroke(level, times, self.risen(onset), [(one - onset, self.risen(one)) for one in later])
             alone = np.real(transform.istft(spectrum * share, k1=len(piece), f_axis=0, t_axis=-1))
-            self._alone[onset] = _from(alone, round(BEFORE_S * self.rate), round(ONSET_FADE_S * self.rate))
+            self._alone[onset] = _from(alone, self.rate)
         return self._alone[onset]
 
     def risen(self, onset: float) -> NDArray[np.bool_]:
         """Frequencies that rise with a stroke, their neighbours with them."""
         if onset not in self._risen:
-            _, spectrum, times, _ = self._look(onset, 0.4)
+            _, spectrum, times, _ = self._look(onset, 0.6)
             level = np.abs(spectrum)
-            after = level[..., (times > 0.06) & (times < 0.25)].max(axis=-1)
+            after = level[..., (times > 0.1) & (times < 0.4)].max(axis=-1)
             self._risen[onset] = maximum_filter1d((after > RISE * _before(level, times)).astype(np.int8), 3, axis=0) > 0
         return self._risen[onset]
 
@@ -105,31 +106,47 @@ def _taken_apart(folder: Path, name: str) -> _Apart:
     return _Apart(sound, rate, [one.t_s for one in truth(folder, name)[0]])
 
 
-def _before(level: Sound, times: Sound) -> Sound:
+def _before(level: Sound, times: Sound, onset: float = 0.0) -> Sound:
     """Level of each frequency just before a stroke."""
-    inside = (times > -0.09) & (times < -FRAME_S / 2)
+    inside = (times > onset - 0.25) & (times < onset - FRAME_S / 2)
     before: Sound = level[..., inside].mean(axis=-1)
     return before
+
+
+def _fading(since: Sound) -> Sound:
+    """How ringing falls off with the time since."""
+    return np.power(10.0, -DECAY_DB_PER_S * np.maximum(since, 0) / 20)
 
 
 def _share_of_stroke(
     level: Sound, times: Sound, risen: NDArray[np.bool_], later: list[tuple[float, NDArray[np.bool_]]]
 ) -> Sound:
-    """How much of each frame and frequency belongs to one stroke, 0 to 1."""
-    until = np.where(risen, RING_S, ATTACK_S)
-    for next_onset, next_risen in reversed(later):
-        until[next_risen & risen] = next_onset - FRAME_S / 2
-    fading = 10 ** (-DECAY_DB_PER_S * np.maximum(times, 0) / 20)
-    kept = np.minimum(1.0, _before(level, times)[..., None] * fading / np.maximum(level, 1e-12))
-    share: Sound = np.where((times >= -FRAME_S / 2) & (times < until[..., None]), 1.0 - kept, 0.0)
+    """How much of each frame and frequency belongs to one stroke, 0 to 1.
+
+    What stood there before the stroke rings on; where a later stroke raises a frequency again, this one's part is what
+    it had just before, ringing on.
+    """
+    floor = np.maximum(level, 1e-12)
+    stood = _before(level, times)
+    share: Sound = 1 - np.minimum(1.0, stood[..., None] * _fading(times) / floor)
+    share[..., times < -FRAME_S / 2] = 0
+    share[~risen[..., None] & (times > ATTACK_S)] = 0
+    open_still = risen.copy()
+    for onset, again in later:
+        own = np.maximum(_before(level, times, onset) - stood * _fading(np.array(onset)), 0)
+        after = times >= onset - FRAME_S / 2
+        change = (open_still & again)[..., None] & after
+        share = np.where(change, np.minimum(1.0, own[..., None] * _fading(times - onset) / floor), share)
+        open_still &= ~again
     return share
 
 
-def _from(sound: Sound, start: int, fade: int) -> Sound:
-    """The sound from a sample on, faded in over the samples before it and out at its end."""
+def _from(sound: Sound, rate: int) -> Sound:
+    """The sound from its onset on, faded in over the milliseconds before it and out at its end."""
+    start, fade = round(BEFORE_S * rate), round(ONSET_FADE_S * rate)
     sound = sound.copy()
     sound[: start - fade] = 0
     sound[start - fade : start] *= np.linspace(0, 1, fade)[:, None]
-    last = min(len(sound), 20 * fade)
+    last = min(len(sound) // 2, round(RING_FADE_S * rate))
     sound[-last:] *= np.linspace(1, 0, last)[:, None]
     return sound
