@@ -133,6 +133,8 @@ def beat_view(going: Going, sides: SidesCalled, listening: Listening) -> BeatVie
     how_far: tuple[str, ...] = ()
     if verdict in ("out", "nearly"):
         do, how_far = correction(going, named[long_side] if right is not None else None, listening)
+        if do and verdict == "nearly":
+            do = f"It could be finer. {do}"
     good, correct = f"{100 * BEAT_GOOD:.0f} %", f"{100 * BEAT_CORRECT:.0f} %"
     words = (
         f"That is {figure(100 * share, 1)} % of a beat; under {good} is good, over {correct} wants correcting "
@@ -297,6 +299,7 @@ def live_document(listening: Listening, heard: Heard, *, seconds: float, ear: Ea
         "beats": len(heard.ticks),
         "soundings": [to_plain(sounding) for sounding in heard.soundings],
         "right_side": view.sides.right,
+        "verdict": view.beat.verdict if view.beat else None,
         "correcting": bool(view.beat and view.beat.how_far),
         "presses": view.presses,
         "presses_say": presses_words(view.sides, listening.presses_s, heard.ticks),

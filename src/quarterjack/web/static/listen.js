@@ -44,6 +44,11 @@ function say(words) {
   at("status").textContent = words;
 }
 
+/** Whether left and right matter: a clock in beat needs no correcting. */
+function wantsSides(heard) {
+  return heard.verdict !== null && (heard.verdict !== "in" || heard.presses > 0);
+}
+
 function showHeard(heard) {
   current = heard.id;
   at("heard").innerHTML = heard.html;
@@ -64,7 +69,7 @@ async function listen() {
       answer: (answer) => {
         if (answer.format === "quarterjack.error/1") return trouble(answer.message);
         showHeard(answer);
-        show("bob", answer.state === "reading" && answer.going !== null);
+        show("bob", answer.state === "reading" && wantsSides(answer));
         if (answer.state === "done") offerToKeep();
         return undefined;
       },
@@ -136,7 +141,7 @@ async function takeFile(file) {
 }
 
 function offerVideo(file, heard) {
-  if (!heard.going) return;
+  if (!wantsSides(heard)) return;
   const seen = file.type.startsWith("video/");
   show("no-bob", !seen);
   show("bob", seen);
