@@ -18,7 +18,7 @@ from quarterjack.listening.ringing import FRAME_S, Ringing, ringing
 from quarterjack.records import to_ns
 
 WORKING_RATE_HZ = 12000.0
-LEAST_SCORE_DB = 6.0
+LEAST_SCORE_DB = 4.0
 _PAD_S = 0.6
 APART_S = 0.2
 _LEAD_S = 0.45
@@ -100,18 +100,27 @@ def gather(samples: NDArray[np.float32], sample_rate_hz: int, first_sample: int)
     """As `gather_strokes`, with the noise between the lines (one look at the sound serves both)."""
     working, rate_hz = _working_rate(samples, sample_rate_hz)
     start_s = first_sample / sample_rate_hz
-    pad = round(_PAD_S * rate_hz) if first_sample == 0 else 0
-    scored = ringing(np.concatenate([np.zeros(pad, np.float32), working]), rate_hz)
-    found: list[tuple[float, Stroke]] = []
+    if first_sample == 0:
+        before = _before_the_record(working, rate_hz)
+        working, start_s = np.concatenate([before, working]), -before.size / rate_hz
+    scored = ringing(working, rate_hz)
+    found: list[Stroke] = []
     for candidate in scored.candidates(LEAST_SCORE_DB):
-        around = float(candidate) - pad / rate_hz
-        if first_sample and around < _LEAD_S:
+        if first_sample and candidate < _LEAD_S:
             continue  # what rang before is not here to be compared with
         score = float(scored.score_db[round((candidate - scored.first_s) / scored.step_s)])
-        stroke = _best_near(working, rate_hz, around + _LIKELY_LAG_S, score, start_s)
+        stroke = _best_near(working, rate_hz, float(candidate) + _LIKELY_LAG_S, score, start_s)
         if stroke is not None:
-            found.append((score, stroke))
-    return _apart(found), _noise(scored, start_s - pad / rate_hz)
+            found.append(stroke)
+    return _apart(found), _noise(scored, start_s)
+
+
+def _before_the_record(working: NDArray[np.float32], rate_hz: float) -> NDArray[np.float32]:
+    """Noise as loud as the record's first moment, to stand before it: what was there is not known."""
+    opening = working[: max(1, round(_QUIET_START_S * rate_hz))]
+    level = float(np.sqrt(np.mean(opening**2))) if opening.size else 0.0
+    noise = np.random.default_rng(0).standard_normal(round(_PAD_S * rate_hz), np.float32)
+    return noise * np.float32(level)
 
 
 def _working_rate(samples: NDArray[np.float32], sample_rate_hz: int) -> tuple[NDArray[np.float32], float]:
@@ -138,7 +147,7 @@ def _best_near(
     steps = [
         (at_s, step_db, lines_after(samples, rate_hz, at_s))
         for at_s, step_db in steps_near(samples, rate_hz, around_s)
-        if start_s > 0.0 or at_s > _JUDGED_BY_JUMP_S or _begins_quietly(samples, rate_hz, at_s)
+        if start_s + at_s > _JUDGED_BY_JUMP_S or _begins_quietly(samples, rate_hz, at_s, start_s)
     ]
     if not steps:
         return None
@@ -150,7 +159,7 @@ def _best_near(
     ]
     best = int(np.argmax(worth))
     at_s, step_db, lines = steps[best]
-    if start_s == 0.0 and at_s < _LEAD_S and jumps[best] < _SURE_JUMP and not _begins_quietly(samples, rate_hz, at_s):
+    if start_s + at_s < _LEAD_S and jumps[best] < _SURE_JUMP:
         return None  # a record that was cut into a ring: its lines have no before, and look new
     weight = lines.evidence + min(lines.evidence, score_db / _SCORE_PER_LINE_DB)
     # Onset errors on annotated strokes are 2 ms where the step is plain and grow as it sinks into the noise.
@@ -158,19 +167,19 @@ def _best_near(
     return Stroke(to_ns(start_s + at_s), to_ns(u_s), step_db, jumps[best], weight, lines)
 
 
-def _begins_quietly(samples: NDArray[np.float32], rate_hz: float, at_s: float) -> bool:
+def _begins_quietly(samples: NDArray[np.float32], rate_hz: float, at_s: float, start_s: float) -> bool:
     """Whether a record that begins just before a stroke holds some quiet first, so that it was not cut into a ring."""
-    at = round((at_s - _QUIET_START_S / 2) * rate_hz)
-    if at < round(_QUIET_START_S / 2 * rate_hz):
+    first, at = round(-start_s * rate_hz), round((at_s - _QUIET_START_S / 2) * rate_hz)
+    if at - first < round(_QUIET_START_S / 2 * rate_hz):
         return False
-    before, after = samples[:at], samples[at : at + round(0.03 * rate_hz)]
+    before, after = samples[first:at], samples[at : at + round(0.03 * rate_hz)]
     return bool(np.sqrt(np.mean(before**2)) < 0.1 * np.sqrt(np.mean(after**2)))
 
 
-def _apart(found: list[tuple[float, Stroke]]) -> tuple[Stroke, ...]:
+def _apart(found: list[Stroke]) -> tuple[Stroke, ...]:
     """Of strokes that stand closer than two can be told apart, keep the one with most evidence."""
     kept: list[Stroke] = []
-    for stroke in sorted((stroke for _, stroke in found), key=lambda stroke: -stroke.weight):
+    for stroke in sorted(found, key=lambda stroke: -stroke.weight):
         if all(abs(stroke.t_ns - other.t_ns) >= to_ns(APART_S) for other in kept):
             kept.append(stroke)
     return tuple(sorted(kept, key=lambda stroke: stroke.t_ns))

@@ -18,13 +18,13 @@ from quarterjack.listening.strokes import Stroke
 from quarterjack.records import NS_PER_S
 
 PLAIN_WEIGHT = 5.0
-FAINT_WEIGHT = 1.7
-_LEAST_STEP_DB = 2.0
-_PLAIN_JUMP, _FAINT_JUMP = 0.3, 0.2
+FAINT_WEIGHT = 1.4
+_PLAIN_JUMP, _FAINT_JUMP = 0.3, 0.19
+_PLAIN_JUMP_TIMES_STEP_DB = 0.8
 _STRONG_WEIGHT = 8.0
 _MOST_BELOW_DB = 18.0
 _BESIDE_S = 90.0
-_FAINT_ALIKE, _FAINT_MARGIN = 0.55, 0.12
+_FAINT_ALIKE, _FAINT_MARGIN, _FAINT_SUM = 0.5, 0.1, 0.79
 _LEAST_GAP, _MOST_GAP = 0.6, 1.6
 """A faint stroke may stand this far from its neighbours, as a share of the usual interval around it."""
 _IS_GIVEN_BAR, _MAY_BE_GIVEN_BAR = 0.35, 0.15
@@ -74,7 +74,9 @@ def _plain(strokes: Sequence[Stroke]) -> list[Stroke]:
     return [
         one
         for one in strokes
-        if one.weight >= PLAIN_WEIGHT and one.step_db >= _LEAST_STEP_DB and one.jump >= _PLAIN_JUMP
+        if one.weight >= PLAIN_WEIGHT
+        and one.jump >= _PLAIN_JUMP
+        and one.jump * one.step_db >= _PLAIN_JUMP_TIMES_STEP_DB
     ]
 
 
@@ -156,7 +158,7 @@ def _faint(strokes: Sequence[Stroke], plain: list[Stroke], known: NDArray[np.flo
     kept = {id(one) for one in plain}
     found: list[tuple[Stroke, int]] = []
     for stroke in sorted(strokes, key=lambda one: -one.weight):
-        if id(stroke) in kept or not _is_faint(stroke):
+        if id(stroke) in kept or stroke.weight < FAINT_WEIGHT or stroke.jump < _FAINT_JUMP:
             continue
         at = stroke.t_ns / NS_PER_S
         if not _in_rhythm(at, taken):
@@ -164,14 +166,11 @@ def _faint(strokes: Sequence[Stroke], plain: list[Stroke], known: NDArray[np.flo
         alike = likenesses(portrait(stroke.lines), known)
         best = int(alike.argmax())
         margin = alike[best] - max(np.delete(alike, best), default=0.0)
-        if alike[best] >= _FAINT_ALIKE and margin >= _FAINT_MARGIN:
+        total = alike[best] + 0.5 * stroke.jump + 0.03 * min(stroke.step_db, 5.0)
+        if alike[best] >= _FAINT_ALIKE and margin >= _FAINT_MARGIN and total >= _FAINT_SUM:
             found.append((stroke, best))
             taken = np.sort(np.append(taken, at))
     return found
-
-
-def _is_faint(stroke: Stroke) -> bool:
-    return stroke.weight >= FAINT_WEIGHT and stroke.step_db >= _LEAST_STEP_DB and stroke.jump >= _FAINT_JUMP
 
 
 def _in_rhythm(at: float, taken: NDArray[np.float64]) -> bool:
