@@ -17,6 +17,7 @@ from quarterjack.listening.levels import Levels
 from quarterjack.listening.one_clock import the_clock
 from quarterjack.listening.picks import CELL_FRAMES
 from quarterjack.listening.repeats import EXAMINED_S, find_repeats
+from quarterjack.listening.striking import Striking
 
 
 class Listener:
@@ -34,6 +35,7 @@ class Listener:
         self._rate, self._hints = sample_rate_hz, hints
         self._front = Front(sample_rate_hz)
         self._follower = Follower(sample_rate_hz, hints)
+        self._striking = Striking(sample_rate_hz, hints)
         self._levels = Levels(self._front.frame_s)
         self._page = PAGE_FRAMES * self._front.hop
         # The last page is never so short that its noise could not be told.
@@ -89,6 +91,7 @@ class Listener:
             self._opening.append(page)
             self._opening_samples += page.size
         self._levels.page(page, energies)
+        self._striking.page(page, energies)
         if len(energies):
             self._follower.page(page, energies, last=last)
 
@@ -116,12 +119,14 @@ class Listener:
         if self._waiting_samples:
             self._hear(np.concatenate(self._waiting), last=True)
             self._waiting, self._waiting_samples = [], 0
+        self._striking.finish()
         repeats: tuple[Repeat, ...] = ()
         if self._opening:
             repeats = find_repeats(np.concatenate(self._opening), self._rate)
         return self._heard(facts, repeats)
 
     def _heard(self, facts: RecordingFacts, repeats: tuple[Repeat, ...]) -> Heard:
+        blows, soundings, train_noise = self._striking.named()
         clock = the_clock(self._follower.stretches, self.seconds, self._hints.beats_per_turn)
         remarks = list(self._levels.remarks(self._rate))
         if repeats:
@@ -146,6 +151,9 @@ class Listener:
             ),
             going=clock.going,
             ticks=clock.ticks,
+            blows=blows,
+            soundings=soundings,
+            train_noise=train_noise,
             stops=clock.stops,
             repeats=repeats,
             remarks=tuple(remarks),
