@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from quarterjack.listening.heard import Blow, Going, Heard, RecordingFacts, Remark, Sounding, Ticks
-from quarterjack.web.heard_view import Ear, decimals_for, live_document, view_of
+from quarterjack.web.beat_view import decimals_for
+from quarterjack.web.heard_view import Ear, live_document, view_of
 from quarterjack.web.spool import Listening
 
 
