@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import struct
 import time
@@ -218,6 +219,29 @@ def test_lost_batches_leave_a_gap_and_are_said(client: httpx.Client, recordings:
     assert any("lost" in text for text in document["wrong"])
     heard = from_json(Heard, client.get(f"/api/listenings/{document['id']}/heard").content)
     assert [(gap.from_ns, gap.to_ns) for gap in heard.recording.gaps] == [(1_000_000_000, 1_500_000_000)]
+
+
+def test_a_quarter_is_listed_while_it_is_listened_to(client: httpx.Client, recordings: Path) -> None:
+    samples, rate = soundfile.read(recordings / "chimes/floor_clock_half.flac", dtype="float32")
+    left = np.ascontiguousarray(samples[:, 0])
+    with live_line(client) as line:
+        hello(line, rate)
+        for number, first in enumerate(range(0, left.size, rate)):
+            line.send(batch(number, first, left[first : first + rate]))
+        # One answer comes a second; a last batch of room noise asks for the next one.
+        heard: list[dict[str, Any]] = []
+        quiet = np.random.default_rng(1).normal(0, 1e-3, rate // 2).astype(np.float32)
+        first = left.size
+        give_up = time.monotonic() + 30
+        while not (heard and heard[-1]["soundings"]):
+            assert time.monotonic() < give_up
+            line.send(batch(0, first, quiet))
+            first += quiet.size
+            with contextlib.suppress(TimeoutError):
+                heard.append(json.loads(line.recv(timeout=0.3)))
+    assert heard[-1]["state"] == "reading"
+    assert [(one["kind"], one["quarter"]) for one in heard[-1]["soundings"]] == [("quarter", 2)]
+    assert "E G♯ F♯ B, E F♯ G♯ E" in heard[-1]["more_html"]
 
 
 @pytest.mark.parametrize(

@@ -109,14 +109,15 @@ def sounding_words(heard: Heard, sounding: Sounding) -> tuple[str, str]:
         return "Hour", plural(len(blows), "blow")
     if sounding.kind == "half":
         return "Half hour", plural(len(blows), "blow")
-    notes = [printed(blow.note) if blow.note else f"bar {blow.bar}" for blow in blows]
+    named = all(blow.note for blow in blows)
+    notes = [printed(blow.note or "") if named else str(blow.bar) for blow in blows]
     phrases: list[str] = []
     at = 0
     for length in sounding.phrases or (len(notes),):
         phrases.append(" ".join(notes[at : at + length]))
         at += length
     name = QUARTER_WORDS.get(sounding.quarter or 0, "Chime" if sounding.kind == "quarter" else "Strokes")
-    return name, ", ".join(phrases)
+    return name, ("" if named else "bars ") + ", ".join(phrases)
 
 
 def view_of(listening: Listening, heard: Heard, *, seconds: float, ear: Ear | None = None) -> HeardView:
