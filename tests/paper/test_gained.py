@@ -74,3 +74,13 @@ def test_dial_text() -> None:
     assert dial_minute("?:15") is None
     assert [dial_text(m) for m in (0, 59.99, 723.5, -2.0)] == ["12:00", "12:59", "12:03", "11:58"]
     assert dial_text(723.5, seconds=True) == "12:03:30"
+
+
+def test_ticks_timed_far_out_through_a_chime_make_no_spike() -> None:
+    heard = heard_of(rate=30.0)
+    t = heard.ticks.t_ns.copy()
+    t[600:620:7] += 40_000_000
+    told = replace(heard, ticks=replace(heard.ticks, t_ns=t))
+    (curve,) = gained(wrong_proof(), (told,))
+    minutes, gain = curve.columns[0].values, curve.columns[1].values
+    assert np.abs(gain - np.polyval(np.polyfit(minutes, gain, 1), minutes)).max() < 0.002

@@ -14,7 +14,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from quarterjack.paper.gained import Gained, dial_text
 
 _WIDTH_IN = 6.6
-_PANEL_IN = 1.5
+_PANEL_IN = 1.25
 # Serif letters that travel inside matplotlib's own wheel; paths, so that the page needs no font for them.
 _STYLE: dict[Any, Any] = {
     "font.family": "STIXGeneral",

@@ -13,6 +13,7 @@ from quarterjack.errors import QuarterjackError, RecordingNotFound, UnknownChoic
 from quarterjack.paper import PAPERS, Gained, bench_proof, gained
 from quarterjack.paper.words import (
     beats_an_hour,
+    figure,
     length_of_time,
     mode_in_words,
     rate_in_words,
@@ -283,7 +284,7 @@ def _going(proof: Proof) -> list[tuple[str, str]]:
         return []
     rows = [("Beats an hour", beats_an_hour(going)), ("Rate", rate_in_words(going))]
     rows.append(("Beat difference", side_in_words(going)))
-    rows.append(("Heard", f"{going.beats:,} beats, {100 * going.heard_fraction:.0f} % of the time recorded"))
+    rows.append(("Heard", f"{figure(going.beats)} beats, {100 * going.heard_fraction:.0f} % of the time recorded"))
     return rows
 
 

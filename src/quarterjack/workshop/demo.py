@@ -52,7 +52,7 @@ def make_demo(bench: Bench, progress: Progress | None = None) -> ClockFolder:
                 reckoning,
                 hours=hours,
                 dial_start=dial_start,
-                seed=number + 1,
+                seed=number + 3,
                 faults=tuple(read_fault(fault) for fault in faults),
                 sample_rate_hz=RATE_HZ,
                 ppm=ppm,
