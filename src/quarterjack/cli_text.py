@@ -166,12 +166,7 @@ def _name_of_heard(sounding: Sounding) -> str:
 
 def _notes_of_heard(heard: Heard, sounding: Sounding) -> str:
     blows = heard.blows[sounding.first_blow : sounding.first_blow + sounding.n_blows]
-    names = [blow.note or str(blow.bar) for blow in blows]
-    phrases = []
-    for length in sounding.phrases or (len(names),):
-        phrases.append(" ".join(names[:length]))
-        names = names[length:]
-    return " / ".join(phrases)
+    return _by_phrase([blow.note or str(blow.bar) for blow in blows], sounding.phrases)
 
 
 # --- the verdict -----------------------------------------------------------------------------------------------------
@@ -228,13 +223,22 @@ def _sounding_proved(sounding: ProvedSounding, several: bool) -> tuple[str, ...]
         f"{sounding.recording + 1}, {at}" if several else at,
         sounding.dial or "?",
         kind,
-        _told(sounding.notes_expected, sounding.blows_expected),
+        _told(sounding.notes_expected, sounding.blows_expected, sounding.phrases_expected),
         _told(sounding.notes_heard, sounding.blows_heard),
         verdict,
     )
 
 
-def _told(notes: tuple[str, ...] | None, blows: int | None) -> str:
+def _told(notes: tuple[str, ...] | None, blows: int | None, phrases: tuple[int, ...] | None = None) -> str:
     if blows is not None:
         return _count(blows, "blow")
-    return "-" if notes is None else " ".join(notes) or "nothing"
+    return "-" if notes is None else _by_phrase(notes, phrases) or "nothing"
+
+
+def _by_phrase(notes: Sequence[str], phrases: Sequence[int] | None) -> str:
+    """Notes with a stroke between phrases."""
+    said, at = [], 0
+    for length in phrases or (len(notes),):
+        said.append(" ".join(notes[at : at + length]))
+        at += length
+    return " / ".join(said)

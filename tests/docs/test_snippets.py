@@ -53,8 +53,8 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("bench")
     (folder / "alder.toml").write_text(SHEET, encoding="utf-8")
     reckoning = reckon(read_sheet(folder / "alder.toml"))
-    for name, dial_start in (("quarter.flac", "12:13"), ("hour.flac", "12:58")):
-        write_sound(Simulation(reckoning, hours=0.06, dial_start=dial_start), folder / name)
+    for name, dial_start in (("quarter.flac", "12:14"), ("hour.flac", "12:59")):
+        write_sound(Simulation(reckoning, hours=0.03, dial_start=dial_start), folder / name)
     return folder
 
 
