@@ -40,19 +40,19 @@ def edited(folder: Path, name: str, played: list[Struck], out: Path) -> Path:
     name : str
         Which of the five files.
     played : list of Struck
-        The notes: `t_s` when, `from_s` where in the file its sound is taken from.
+        The notes: `t_s` when, `from_file` and `from_s` where its sound is taken from.
     out : Path
         The FLAC file to write.
     """
     apart = _taken_apart(folder, name)
     made = apart.sound.copy()
-    staying = {one.from_s for one in played if one.t_s == one.from_s}
+    staying = {one.from_s for one in played if one.from_file == name and one.t_s == one.from_s}
     for onset in apart.onsets:
         if onset not in staying:
             apart.add(made, -1.0, onset, onset)
     for one in played:
-        if one.t_s != one.from_s:
-            apart.add(made, 1.0, one.from_s, one.t_s)
+        if one.from_file != name or one.t_s != one.from_s:
+            _taken_apart(folder, one.from_file).add(made, 1.0, one.from_s, one.t_s)
     soundfile.write(out, np.clip(made, -1, 1), apart.rate, subtype="PCM_16")
     return out
 

@@ -29,11 +29,12 @@ BARS = {"G#": 1, "F#": 2, "E": 3, "B": 4, "HOUR": 5}
 
 @dataclass(frozen=True)
 class Struck:
-    """One note or blow: when, on which bar by its label, and where in the file its sound is taken from."""
+    """One note or blow: when, on which bar by its label, and where its sound is taken from."""
 
     t_s: float
     label: str
     from_s: float
+    from_file: str = ""
 
 
 Edit = Callable[[list[Struck]], list[Struck]]
@@ -50,7 +51,7 @@ def truth(folder: Path, name: str) -> tuple[list[Struck], list[tuple[float, str]
     with (folder / "chimes" / f"floor_clock_{name}.csv").open() as file:
         rows = list(csv.DictReader(file))
     events = [(float(row["onset_s"]), row["label"], row["kind"]) for row in rows]
-    struck = [Struck(t, label, t) for t, label, kind in events if kind != "tick"]
+    struck = [Struck(t, label, t, name) for t, label, kind in events if kind != "tick"]
     return struck, [(t, label) for t, label, kind in events if kind == "tick"]
 
 
