@@ -23,6 +23,7 @@ _CELL_SHARE = 0.003
 _WIDTH_CELLS = 4.0 / 3.0
 _LEAST_ALIKE, _MOST_ALIKE = 0.42, 0.62
 """Between these the cut between "one bar" and "two bars" is sought: where the joins leave the widest gap."""
+_TAKEN_IN, _TAKEN_IN_MARGIN = 0.36, 0.15
 _LEARN_FROM = 240
 _ROUNDS = 3
 
@@ -87,6 +88,7 @@ def group(portraits: NDArray[np.float32], weights: NDArray[np.float64]) -> NDArr
         cut = cut or cut_here
         labels[todo] = fresh + labels.max() + 1
         labels = _settle(portraits, weights, labels, todo)
+        labels = _take_in(portraits, weights, labels)
         rest = np.flatnonzero(labels < 0)
         if rest.size:
             means = averages(portraits, weights, labels)
@@ -158,6 +160,27 @@ def _settle(
                 moved = True
         if not moved:
             break
+    return labels
+
+
+def _take_in(
+    portraits: NDArray[np.float32], weights: NDArray[np.float64], labels: NDArray[np.intp]
+) -> NDArray[np.intp]:
+    """Let a bar of one or two strokes go up in the one bar that it is clearly most like.
+
+    A bar struck twice running shows little new the second time, and may stand apart for that alone.
+    """
+    labels = labels.copy()
+    for few in np.flatnonzero(np.bincount(labels[labels >= 0]) <= 2):
+        means = averages(portraits, weights, labels)
+        others = np.array([other for other in range(len(means)) if other != few and means[other].any()])
+        if others.size < 2 or not means[few].any():
+            continue
+        alike = likenesses(means[few], means[others])
+        order = np.argsort(alike)[::-1]
+        plainly = float(means[few] @ means[others[order[0]]])
+        if plainly >= _TAKEN_IN and alike[order[0]] - alike[order[1]] >= _TAKEN_IN_MARGIN:
+            labels[labels == few] = others[order[0]]
     return labels
 
 

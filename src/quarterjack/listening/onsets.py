@@ -14,7 +14,7 @@ from scipy.linalg import solve_toeplitz
 
 _ORDER = 48
 _FIT_S = 0.37
-_SEARCH_S = 0.13
+_SEARCH_S = 0.15
 _HALF_S = 0.02
 _SMOOTH_S = 0.002
 _RISE_S = 0.012
@@ -25,7 +25,7 @@ _QUIET = 1e-13
 
 
 def steps_near(samples: NDArray[np.float32], rate_hz: float, around_s: float) -> list[tuple[float, float]]:
-    """Instants at which the unforetold part of the sound steps up, within 0.13 s of an instant.
+    """Instants at which the unforetold part of the sound steps up, within 0.15 s of an instant.
 
     Parameters
     ----------
@@ -82,12 +82,14 @@ def _left_over_db(history: NDArray[np.float64], here: NDArray[np.float64], smoot
 
 
 def _peaks(step: NDArray[np.float64], apart: int) -> list[int]:
-    """Highest steps first come: every peak of at least `_LEAST_STEP_DB` that no higher one stands near."""
+    """The highest peak, and every other of at least `_LEAST_STEP_DB` that no higher one stands near."""
     top = np.zeros(step.size, bool)
-    top[1:-1] = (step[1:-1] >= step[:-2]) & (step[1:-1] > step[2:]) & (step[1:-1] >= _LEAST_STEP_DB)
+    top[1:-1] = (step[1:-1] >= step[:-2]) & (step[1:-1] > step[2:]) & (step[1:-1] > 0.0)
     tops = np.flatnonzero(top)
     peaks: list[int] = []
     for at in tops[np.argsort(step[tops])[::-1]].tolist():
+        if peaks and step[at] < _LEAST_STEP_DB:
+            break
         if all(abs(at - other) > apart for other in peaks):
             peaks.append(at)
     return sorted(peaks)

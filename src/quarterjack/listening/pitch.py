@@ -14,6 +14,7 @@ from quarterjack.listening.bars import GRID_HZ
 _STEP = 0.004
 _MOST_SHIFT = 0.9
 _USUAL_SHIFT = 0.6
+_LEAST_SHIFT = 0.04
 _BLUR_STEPS = 2
 _ROUNDS = 5
 
@@ -37,7 +38,10 @@ def log_pitches(means: NDArray[np.float32]) -> NDArray[np.float64]:
             if first != second:
                 curves[first, second] = np.correlate(np.pad(patterns[first], reach), patterns[second], "valid")
     # Where two shifts fit alike the smaller is the likelier: the bells of a quarter tune keep within an octave or so.
-    curves *= np.exp(-0.5 * ((np.arange(2 * reach + 1) - reach) * _STEP / _USUAL_SHIFT) ** 2)
+    shift = (np.arange(2 * reach + 1) - reach) * _STEP
+    curves *= np.exp(-0.5 * (shift / _USUAL_SHIFT) ** 2)
+    # No two bars of a set are one pitch, but a line that beats or rings on shows in both portraits unshifted.
+    curves[:, :, np.abs(shift) < _LEAST_SHIFT] = 0.0
     steps = _lay_out(curves, reach)
     pitches: NDArray[np.float64] = (steps - steps.mean()) * _STEP
     return pitches

@@ -25,6 +25,8 @@ _STRONG_WEIGHT = 8.0
 _MOST_BELOW_DB = 18.0
 _BESIDE_S = 90.0
 _FAINT_ALIKE, _FAINT_MARGIN, _FAINT_SUM = 0.5, 0.1, 0.79
+_FAINTER_JUMP, _FAINTER_SUM = 0.14, 0.9
+_USUALLY_BELOW_DB = 5.0
 _LEAST_GAP, _MOST_GAP = 0.6, 1.6
 """A faint stroke may stand this far from its neighbours, as a share of the usual interval around it."""
 _IS_GIVEN_BAR, _MAY_BE_GIVEN_BAR = 0.35, 0.15
@@ -157,8 +159,9 @@ def _faint(strokes: Sequence[Stroke], plain: list[Stroke], known: NDArray[np.flo
     taken = np.array([one.t_ns for one in plain]) / NS_PER_S
     kept = {id(one) for one in plain}
     found: list[tuple[Stroke, int]] = []
+    usual_db = float(np.median([one.level_db for one in plain]))
     for stroke in sorted(strokes, key=lambda one: -one.weight):
-        if id(stroke) in kept or stroke.weight < FAINT_WEIGHT or stroke.jump < _FAINT_JUMP:
+        if id(stroke) in kept or stroke.weight < FAINT_WEIGHT or stroke.jump < _FAINTER_JUMP:
             continue
         at = stroke.t_ns / NS_PER_S
         if not _in_rhythm(at, taken):
@@ -166,8 +169,10 @@ def _faint(strokes: Sequence[Stroke], plain: list[Stroke], known: NDArray[np.flo
         alike = likenesses(portrait(stroke.lines), known)
         best = int(alike.argmax())
         margin = alike[best] - max(np.delete(alike, best), default=0.0)
-        total = alike[best] + 0.5 * stroke.jump + 0.03 * min(stroke.step_db, 5.0)
-        if alike[best] >= _FAINT_ALIKE and margin >= _FAINT_MARGIN and total >= _FAINT_SUM:
+        below_db = max(0.0, usual_db - stroke.level_db - _USUALLY_BELOW_DB)
+        total = alike[best] + 0.5 * stroke.jump + 0.03 * min(stroke.step_db, 5.0) - 0.01 * below_db
+        enough = _FAINT_SUM if stroke.jump >= _FAINT_JUMP else _FAINTER_SUM
+        if alike[best] >= _FAINT_ALIKE and margin >= _FAINT_MARGIN and total >= enough:
             found.append((stroke, best))
             taken = np.sort(np.append(taken, at))
     return found
