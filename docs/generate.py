@@ -29,6 +29,17 @@ NOUNS: tuple[tuple[type, str], ...] = (
     (Proof, "`quarterjack prove --json`"),
     (Reckoning, "`quarterjack reckon --json`"),
 )
+# Codes of refusals that are no kind of error of their own.
+OTHER_CODES = {
+    "usage": "The command was typed in a way that it does not have (exit code 2).",
+    "file-unusable": "The system refused a file: a folder that is not there, a disk that is full (exit code 2).",
+    "internal": "Something broke in quarterjack itself (exit code 70).",
+    "not-found": "The pages keep nothing at that address.",
+    "method-not-allowed": "The pages cannot be asked in that way at that address.",
+    "too-large": "More was sent to the pages than they take.",
+    "request-invalid": "What was sent to the pages lacks a value, or has one of the wrong kind.",
+    "refused": "The pages refuse what another site, or another computer, asks for.",
+}
 # Ticks are columns inside and rows outside: what its columns are called when written.
 ROW_NAMES = {"t_ns": "t_s", "u_ns": "u_ms"}
 
@@ -120,8 +131,7 @@ def errors_page() -> str:
         "with:\n\n"
         '```json\n{"format": "quarterjack.error/1", "code": "…", "message": "…", "fields": {}}\n```\n\n'
         "`code` is one of the codes below and does not change; `message` is for people; `fields` holds the values "
-        "that the message speaks of. Three codes are no kind of their own: `usage` (the command was typed in a way "
-        "that it does not have), `file-unusable` (the system refused a file) and `internal`.\n"
+        "that the message speaks of.\n"
     )
     return "\n".join(
         [
@@ -132,6 +142,8 @@ def errors_page() -> str:
             "## Errors\n",
             shape,
             _table(("Code", "Meaning", "Exit code", "Also caught as"), error_rows()),
+            "Refusals that are no kind of error of their own:\n",
+            _table(("Code", "Meaning"), _explained("codes", OTHER_CODES)),
             "## Faults of a sheet\n",
             "All faults of a sheet are listed together, each with its line and its key.\n",
             _table(("Code", "Meaning"), _explained("faults of a sheet", sheet.FAULT_KINDS)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from pathlib import Path
 
 import click
 import generate
@@ -11,6 +12,8 @@ import pytest
 
 from quarterjack import cli, errors, sheet
 from quarterjack.proving import FINDINGS
+
+ROOT = Path(__file__).resolve().parents[2]
 
 
 def codes_in(page: str) -> set[str]:
@@ -32,6 +35,15 @@ def test_every_error_sheet_fault_and_finding_stands_in_the_manual() -> None:
     assert {kind.code for kind in errors.every_kind()} <= codes
     assert set(sheet.FAULT_KINDS) <= codes
     assert set(FINDINGS) <= codes
+
+
+def test_every_code_that_is_written_in_place_stands_in_the_manual() -> None:
+    listed = codes_in(generate.errors_page())
+    found = set()
+    for path in (ROOT / "src").rglob("*.py"):
+        found |= set(re.findall(r'error_document\(\s*"([a-z-]+)"', path.read_text(encoding="utf-8")))
+    assert found >= {"usage", "internal", "request-invalid"}
+    assert found <= listed
 
 
 def test_at_least_twelve_kinds_of_sheet_fault_are_listed() -> None:
