@@ -135,7 +135,7 @@ def test_a_file_is_dropped_heard_proved_and_read(open_page: OpenPage, site: Any,
     expect(heading).to_contain_text("Right")
     expect(page.locator("article.sounding h3").first).to_contain_text("First quarter")
     expect(page.locator("article.sounding h3").first).to_contain_text("right")
-    assert [one.file for one in clock.proofs()[0].proof.recordings] == ["floor_clock_quarter1.wav"]
+    assert [one.file for one in clock.proofs()[0].proof.recordings] == ["floor_clock_quarter1.flac"]
 
 
 def test_work_is_stopped_from_its_page(open_page: OpenPage, site: Any) -> None:

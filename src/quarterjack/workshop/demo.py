@@ -3,16 +3,37 @@
 from __future__ import annotations
 
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
 
 from quarterjack.records import Progress
-from quarterjack.simulate import Simulation, read_fault, write_sound
+from quarterjack.simulate import Simulation, write_sound
 from quarterjack.workshop.bench import Bench
 from quarterjack.workshop.clock_folder import ClockFolder
 from quarterjack.workshop.prove_clock import prove_clock
 
 NAME = "The Saltmere hall clock (invented)"
 RATE_HZ = 24_000
+SEED = 3
+
+
+@dataclass(frozen=True)
+class Scene:
+    """One recording: its file, what the hands say when it begins, how long it is, and what is wrong."""
+
+    file: str
+    dial_start: str
+    minutes: float
+    recorder_ppm: float
+    faults: tuple[str, ...] = ()
+
+
+_FAULTY = ("dead-hammer=4", "out-of-beat=90")
+HEALTHY = (Scene("healthy-three.flac", "2:58", 4.5, 38.0),)
+FAULTY = (
+    Scene("faulty-quarter.flac", "5:44", 2.5, -27.0, _FAULTY),
+    Scene("faulty-six.flac", "5:58", 4.5, -27.0, (*_FAULTY, "stop=6:01:30")),
+)
 
 
 def make_demo(bench: Bench, progress: Progress | None = None) -> ClockFolder:
@@ -28,41 +49,46 @@ def make_demo(bench: Bench, progress: Progress | None = None) -> ClockFolder:
     Returns
     -------
     ClockFolder
-        The clock, with two recordings and two proofs.
+        The clock, with a healthy and a faulty proof, the faulty one made of two recordings.
     """
-
-    def part(start: float, share: float, words: str) -> Progress:
-        def say(fraction: float, _: str) -> None:
-            if progress is not None:
-                progress(start + share * fraction, words)
-
-        return say
-
-    clock = bench.new_clock(NAME, (Path(__file__).with_name("demo.toml")).read_text("utf-8"))
+    clock = bench.new_clock(NAME, Path(__file__).with_name("demo.toml").read_text("utf-8"))
     reckoning = clock.reckoning()
-    scenes = (
-        ("healthy-evening.flac", "2:58", 0.07, 38.0, ()),
-        ("faulty-evening.flac", "5:44", 0.3, -27.0, ("dead-hammer=4", "out-of-beat=90", "stop=6:01")),
-    )
+    total = sum(scene.minutes for scene in (*HEALTHY, *FAULTY))
+    done = 0.0
     with tempfile.TemporaryDirectory() as folder:
-        for number, (file, dial_start, hours, ppm, faults) in enumerate(scenes):
-            path = Path(folder) / file
-            begin = number * 0.5
-            simulation = Simulation(
-                reckoning,
-                hours=hours,
-                dial_start=dial_start,
-                seed=number + 3,
-                faults=tuple(read_fault(fault) for fault in faults),
-                sample_rate_hz=RATE_HZ,
-                ppm=ppm,
-            )
-            write_sound(simulation, path, progress=part(begin, 0.25, f"Playing {file}"))
-            kept = clock.add_recording(path, file)
+        for proof in (HEALTHY, FAULTY):
+            share = sum(scene.minutes for scene in proof) / total
+            # Half of the work is playing, half is listening.
+            for scene in proof:
+                simulation = Simulation(
+                    reckoning,
+                    hours=scene.minutes / 60,
+                    dial_start=scene.dial_start,
+                    seed=SEED,
+                    faults=scene.faults,
+                    sample_rate_hz=RATE_HZ,
+                    ppm=scene.recorder_ppm,
+                )
+                path = Path(folder) / scene.file
+                part = scene.minutes / total / 2
+                write_sound(simulation, path, progress=_part(progress, done, part, f"Playing {scene.file}"))
+                clock.add_recording(path, scene.file)
+                done += part
             prove_clock(
                 clock,
-                [kept.file],
-                dial_starts={kept.file: dial_start},
-                progress=part(begin + 0.25, 0.25, f"Listening to {file}"),
+                [scene.file for scene in proof],
+                dial_starts={scene.file: scene.dial_start for scene in proof},
+                progress=_part(progress, done, share / 2, f"Listening to {', '.join(scene.file for scene in proof)}"),
             )
+            done += share / 2
     return clock
+
+
+def _part(progress: Progress | None, start: float, share: float, words: str) -> Progress:
+    """Tell of one piece of the work as a part of the whole."""
+
+    def say(fraction: float, _: str) -> None:
+        if progress is not None:
+            progress(min(start + share * fraction, 1.0), words)
+
+    return say
