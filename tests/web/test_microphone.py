@@ -76,7 +76,7 @@ def test_within_30_s_the_microphone_gives_what_the_file_gives(microphone_page: P
     page.get_by_role("button", name="Listen now").click()
     page.wait_for_selector("#heard .big", timeout=30_000)
     page.wait_for_selector("#heard svg", timeout=30_000)
-    page.wait_for_timeout(10_000)
+    page.wait_for_timeout(5_000)
     assert shown_rate(page) == pytest.approx(played.beats_per_hour, rel=0.003)
     assert "Out of beat" in page.locator("#heard").inner_text()
     page.get_by_role("button", name="The bob is on the right now").click()

@@ -7,6 +7,7 @@ and what changes something, or opens a live line, must come from a page of ours 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from typing import Final
 
@@ -17,14 +18,14 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from quarterjack.errors import error_document
 
 OWN_NAMES: Final = frozenset({"localhost", "127.0.0.1", "[::1]"})
+_HOST: Final = re.compile(r"(\[[0-9a-fA-F:]+\]|[\w.-]+)(?::\d{1,5})?", re.ASCII)
 HARMLESS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
-def host_name(host: str) -> str:
-    """The name in a Host header, without the port; "[::1]" keeps its brackets."""
-    if host.startswith("["):
-        return host.partition("]")[0].lower() + "]"
-    return host.partition(":")[0].lower()
+def host_name(host: str) -> str | None:
+    """The name in a Host header, without the port; "[::1]" keeps its brackets, and None is no header at all."""
+    found = _HOST.fullmatch(host)
+    return found[1].lower() if found else None
 
 
 class Guard:

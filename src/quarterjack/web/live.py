@@ -242,11 +242,14 @@ async def _converse(socket: WebSocket, sitting: Sitting) -> bool:
         elif message.get("text") is not None and _told(sitting, message["text"]):
             return False
         if time.monotonic() >= next_answer:
+            began = time.monotonic()
             try:
                 await socket.send_json(await asyncio.to_thread(sitting.now))
             except WebSocketDisconnect:
                 return True
-            next_answer = time.monotonic() + 1.0
+            # After hours of chimes an answer takes longer; it must never take the time that listening needs.
+            now = time.monotonic()
+            next_answer = now + max(1.0, 4 * (now - began))
 
 
 def _told(sitting: Sitting, text: str) -> bool:
