@@ -51,8 +51,8 @@ def draw(curves: Sequence[Gained]) -> bytes:
                 panel.set_title(curve.title, loc="left", fontsize=10, style="italic")
             for side in ("top", "right"):
                 panel.spines[side].set_visible(False)
-            panel.margins(x=0.01)
-            panel.yaxis.set_major_locator(MaxNLocator(5))
+            panel.margins(x=0.01, y=0.08)
+            panel.yaxis.set_major_locator(MaxNLocator(4))
             panel.xaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 3, 5, 6, 10], integer=bool(np.ptp(time) > 8)))
             if curve.on_dial:
                 seconds = bool(np.nanmax(time) - np.nanmin(time) < 8)

@@ -165,7 +165,11 @@ def gained(proof: Proof, heard: Sequence[Heard | None]) -> tuple[Gained, ...]:
             continue
         table = np.concatenate(parts, axis=1)
         start = dial_at_start(proof, number)
-        title = "Seconds gained or lost" if len(proof.recordings) == 1 else f"Recording {number + 1}"
+        title = (
+            "Seconds gained or lost"
+            if len(proof.recordings) == 1
+            else f"Seconds gained or lost, recording {number + 1}"
+        )
         curves.append(
             Gained(
                 recording=number,

@@ -118,10 +118,10 @@ def side_in_words(going: ProvedGoing) -> str:
 def stop_in_words(proof: Proof, stop: ProvedStop) -> str:
     """A stop: when, and how it ended."""
     at = f"at {stop.dial} by the dial, " if stop.dial else ""
-    where = f" of recording {stop.recording + 1}" if len(proof.recordings) > 1 else ""
+    where = f"recording {stop.recording + 1}" if len(proof.recordings) > 1 else "the record"
     beats = f", after {figure(stop.beats_since_start)} beats" if stop.beats_since_start else ""
     ended = _ENDED.get(stop.ended, stop.ended)
-    return f"Stopped {at}{length_of_time(to_s(stop.t_ns), clock=True)}{where} into the record{beats}; the beat {ended}."
+    return f"Stopped {at}{length_of_time(to_s(stop.t_ns), clock=True)} into {where}{beats}; the beat {ended}."
 
 
 def what_was_not_heard(proof: Proof, heard: Sequence[Heard | None]) -> list[str]:
