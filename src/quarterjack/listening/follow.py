@@ -32,6 +32,8 @@ _CLEARLY_STRONGER = 1.5
 _MOST_UNEVEN_S, _MOST_UNEVEN_SHARE = 0.012, 0.04
 _UNHEARD_S, _UNHEARD_BEATS = 8.0, 8
 _REMEMBERED = 4
+_NOISE_FRAMES = (8, 100)
+_USUAL_NOISE_SHARE = 0.25
 _SMOOTHED_TICKS = 5
 _FIRST_RINGING_BAND = 1
 _RINGING_STILL, _RINGING_NEW = 10.0**-1.6, 10.0**0.1
@@ -124,13 +126,16 @@ class Follower:
         if _rings_on(energies, frames, round(beat.double_beat_s / 2 / self._frame_s)):
             return
         at = np.clip(frames[:, None] + np.arange(_TICK_FRAMES), 0, len(energies) - 1)
-        noise = np.median(energies, axis=0).astype(np.float64)
-        band_energy = np.maximum(np.median(energies[at].mean(axis=1), axis=0) - noise, 0.0).astype(np.float64)
+        usual = np.median(energies, axis=0).astype(np.float64)
+        band_energy = np.maximum(np.median(energies[at].mean(axis=1), axis=0) - usual, 0.0).astype(np.float64)
+        rough_s = beat.t_s[beat.found] + from_s
+        page = self._page_of(rough_s)
+        noise = np.concatenate([self._noise_at(rough_s[page == p], int(p)) for p in np.unique(page)])
         number = beat.number - int(beat.number[0])
         known = number[beat.found]
         samples, first_sample = np.concatenate(self._samples), self._first_page * PAGE_FRAMES * self._hop
         template, onsets_s = self._refiner.learn(
-            samples, first_sample, beat.t_s[beat.found] + from_s, known, band_energy, noise
+            samples, first_sample, rough_s, known, band_energy, noise
         )
         stretch = Stretch(template, 0.0, 0.0, beat.double_beat_s)
         expected = _between(number, known, _smoothed(known, onsets_s, beat.double_beat_s), beat.double_beat_s)
@@ -200,24 +205,40 @@ class Follower:
         self, stretch: Stretch, number: NDArray[np.int64], expected_s: NDArray[np.float64], reach_s: float
     ) -> Measured:
         """Measure expected ticks, each against the noise of its own page; look further for those not heard."""
-        page = (expected_s / self._page_s).astype(np.int64) - self._first_page
-        page = np.clip(page, 0, len(self._energies) - 1)
+        page = self._page_of(expected_s)
         parts = []
         for which in np.unique(page):
             mine = page == which
             near = slice(max(which - 1, 0), which + 2)
             samples = np.concatenate(self._samples[near])
             first_sample = (self._first_page + near.start) * PAGE_FRAMES * self._hop
-            noise = np.median(self._energies[which], axis=0).astype(np.float64)
+            noise = self._noise_at(expected_s[mine], int(which))
             given = samples, first_sample, expected_s[mine], number[mine] % 2, stretch.template, noise
             measured = self._refiner.measure(*given, reach_s)
             widest_s = search_width_s(stretch.double_beat_s)
             if reach_s < widest_s:
                 wide = self._refiner.measure(*given, widest_s)
-                better = ~stretch.hears(measured) | (wide.strength > _CLEARLY_STRONGER * measured.strength)
+                better = ~stretch.hears_clearly(measured) & (wide.strength > _CLEARLY_STRONGER * measured.strength)
+                better |= ~stretch.hears(measured)
                 measured = measured.where(better & stretch.hears_clearly(wide), wide)
             parts.append(measured)
         return Measured.joined(parts)
+
+
+    def _page_of(self, t_s: NDArray[np.float64]) -> NDArray[np.int64]:
+        page: NDArray[np.int64] = (t_s / self._page_s).astype(np.int64) - self._first_page
+        return np.clip(page, 0, len(self._energies) - 1)
+
+    def _noise_at(self, t_s: NDArray[np.float64], page: int) -> NDArray[np.float64]:
+        """Noise in each band just before each tick, but not far less than is usual on its page."""
+        usual = np.median(self._energies[page], axis=0).astype(np.float64)
+        near = slice(max(page - 1, 0), page + 1)
+        energies = np.concatenate(self._energies[near])
+        frames = np.round(t_s / self._frame_s).astype(np.int64) - (self._first_page + near.start) * PAGE_FRAMES
+        index = frames[:, None] - np.arange(*_NOISE_FRAMES)[::-1]
+        here = np.median(energies[np.clip(index, 0, len(energies) - 1)], axis=1).astype(np.float64)
+        here[index[:, 0] < 0] = usual
+        return np.maximum(here, _USUAL_NOISE_SHARE * usual)
 
 
 def _rings_on(energies: NDArray[np.float32], frames: NDArray[np.int64], beat_frames: int) -> bool:
@@ -245,7 +266,7 @@ def _smoothed(number: NDArray[np.int64], t_s: NDArray[np.float64], double_beat_s
     for side in (0, 1):
         mine = number % 2 == side
         if mine.sum() >= 3:
-            off[mine] = median_filter(off[mine], size=_SMOOTHED_TICKS, mode="nearest")
+            off[mine] = median_filter(off[mine], size=_SMOOTHED_TICKS, mode="mirror")
     return line + off
 
 

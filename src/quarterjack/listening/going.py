@@ -16,14 +16,16 @@ LEAST_TICKS = 5
 # A tick's typical distance from midway between its neighbours, as a share of a beat, beyond which no rate is honest.
 _MOST_UNEVEN_SHARE = 0.022
 _OUTLIER = 5.0
+_OWN_UNEVENNESS_S = 0.001
 
 
 @dataclass(frozen=True)
 class Counted:
-    """Ticks in unbroken count: beat number (even ones are side a) and onset in seconds, both rising."""
+    """Ticks in unbroken count: beat number (even ones are side a) and onset in seconds, both rising; its doubt."""
 
     number: NDArray[np.int64]
     t_s: NDArray[np.float64]
+    u_s: NDArray[np.float64]
 
 
 def fit_going(counted: Sequence[Counted], *, onset_u_s: float = 0.0, beats_per_turn: int | None = None) -> Going | None:
@@ -52,9 +54,12 @@ def fit_going(counted: Sequence[Counted], *, onset_u_s: float = 0.0, beats_per_t
     number = np.concatenate([c.number for c in useful])
     t_s = np.concatenate([c.t_s for c in useful])
     side = number % 2
+    # A tick heard through a chime is less sure; below a clock's own unevenness that does not matter.
+    weight = 1.0 / (np.concatenate([c.u_s for c in useful]) ** 2 + _OWN_UNEVENNESS_S**2)
+    weight /= weight.mean()
     keep = np.ones(number.size, bool)
     for _ in range(6):
-        beat_s, half_difference_s, offsets = _fit(number, t_s, side, which, keep, len(useful))
+        beat_s, half_difference_s, offsets = _fit(number, t_s, which, keep * weight, len(useful))
         off = t_s - (offsets[which] + number * beat_s + side * half_difference_s)
         limit = _OUTLIER * 1.4826 * float(np.median(np.abs(off[keep]))) + 2e-5
         new = np.abs(off) <= limit
@@ -99,17 +104,17 @@ def fit_going(counted: Sequence[Counted], *, onset_u_s: float = 0.0, beats_per_t
 def _fit(
     number: NDArray[np.int64],
     t_s: NDArray[np.float64],
-    side: NDArray[np.int64],
     which: NDArray[np.int64],
-    keep: NDArray[np.bool_],
+    weight: NDArray[np.float64],
     stretches: int,
 ) -> tuple[float, float, NDArray[np.float64]]:
     """Least squares for seconds a beat, how late side b is against even beats, and an offset a stretch."""
-    x = np.column_stack([number, side]).astype(np.float64)
-    count = np.maximum(np.bincount(which[keep], minlength=stretches), 1)
-    means = np.column_stack([np.bincount(which[keep], x[keep, k], stretches) / count for k in (0, 1)])
-    mean_t = np.bincount(which[keep], t_s[keep], stretches) / count
-    answer, *_ = np.linalg.lstsq((x - means[which])[keep], (t_s - mean_t[which])[keep], rcond=None)
+    x = np.column_stack([number, number % 2]).astype(np.float64)
+    total = np.maximum(np.bincount(which, weight, stretches), 1e-12)
+    means = np.column_stack([np.bincount(which, weight * x[:, k], stretches) / total for k in (0, 1)])
+    mean_t = np.bincount(which, weight * t_s, stretches) / total
+    root = np.sqrt(weight)
+    answer, *_ = np.linalg.lstsq((x - means[which]) * root[:, None], (t_s - mean_t[which]) * root, rcond=None)
     return float(answer[0]), float(answer[1]), mean_t - means @ answer
 
 

@@ -16,7 +16,7 @@ from quarterjack.listening.stretch import Stretch, fit_sides
 
 _SAME_PERIOD = 0.015
 _LEAST_FOR_LINE, _NEAR_TICKS = 12, 15
-_STRAY, _STRAY_S = 10.0, 0.006
+_STRAY, _STRAY_S, _STRAY_SHARE = 10.0, 0.006, 0.05
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ def the_clock(stretches: Sequence[Stretch], end_s: float, beats_per_turn: int | 
         t_s, number = t_s[fresh], number[fresh]
         after_s = float(t_s[-1])
         columns.append((t_s, u_s, number % 2, level))
-        counted.append(Counted(number, t_s))
+        counted.append(Counted(number, t_s, u_s))
         until_s = mine[place + 1].t_s[0] if place + 1 < len(mine) else end_s
         missed = np.array(stretch.missed_s), np.array(stretch.missed_clearness)
         stop = find_stop(t_s, number, level, *missed, beat_s, until_s)
@@ -88,14 +88,15 @@ def _in_line(number: NDArray[np.int64], t_s: NDArray[np.float64]) -> NDArray[np.
     inside = np.ones(t_s.size, bool)
     if t_s.size < _LEAST_FOR_LINE:
         return inside
-    slope, offsets = fit_sides(number, t_s, 2.0 * float(np.median(np.diff(t_s))))
+    beat_s = float(np.median(np.diff(t_s)))
+    slope, offsets = fit_sides(number, t_s, 2.0 * beat_s)
     off = t_s - (number / 2.0 * slope + offsets[number % 2])
     for side in (0, 1):
         mine = np.flatnonzero(number % 2 == side)
         if mine.size:
-            off[mine] -= median_filter(off[mine], size=min(_NEAR_TICKS, mine.size), mode="nearest")
+            off[mine] -= median_filter(off[mine], size=min(_NEAR_TICKS, mine.size), mode="mirror")
     off = np.abs(off)
-    return off <= max(_STRAY * float(np.median(off)), _STRAY_S)
+    return off <= max(_STRAY * float(np.median(off)), _STRAY_S, _STRAY_SHARE * beat_s)
 
 
 def _lag(number: NDArray[np.int64], t_s: NDArray[np.float64]) -> float:

@@ -27,10 +27,13 @@ _OPENING_LEAD_S, _OPENING_TAIL_S, _OPENING_REACH_S = 0.004, 0.003, 0.006
 _OPENING_CLEAR = 6.0
 _FIRST_SHARE, _FIRST_LEAD_S = 0.45, 0.060
 # Share of its loudest that a tick's envelope must exceed from its first rise on, and the longest it may fall below.
-_SHORT_LULL, _LONG_LULL = (0.12, 0.004), (0.08, 0.020)
+_SHORT_LULL, _LONG_LULL = (0.2, 0.004), (0.08, 0.020)
 _OPENING_NEAR_S = (0.004, 0.008)
 _FAINT_SHARE = 0.25
 _FEW_BENDS = 5
+_EDGE_POINTS = 4
+# A tick that stands out by one standard deviation is known to this, and better in proportion (measured in noise).
+_DOUBT_S = 0.015
 _ROUNDS = 4
 _MOST_LEARNED = 48
 
@@ -143,14 +146,18 @@ class Refiner:
 
     def _weights(
         self, band_energy: NDArray[np.float64], noise: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float32], float]:
-        """Weight of each bin, such that the noise weighs 1 in all; and the cube root of what the ticks then weigh."""
+    ) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
+        """Weight of each bin, such that the noise weighs 1 in all; and the cube root of what the ticks then weigh.
+
+        `noise` holds the mean square in each band, for all ticks or (as rows) for each.
+        """
         noise = np.maximum(noise, _LEAST_ENERGY)
         ratio = band_energy / noise
         weight = np.sqrt(self._width_hz / noise) * ratio / (1.0 + ratio)
-        total = float(np.sqrt((weight**2 * noise).sum()))
-        weight /= max(total, 1e-30)
-        return weight[self._band_of].astype(np.float32), float(np.cbrt((weight**2 * band_energy).sum() + 1e-30))
+        total = np.sqrt((weight**2 * noise).sum(axis=-1, keepdims=True))
+        weight = weight / np.maximum(total, 1e-30)
+        usual = np.cbrt((weight**2 * band_energy).sum(axis=-1) + 1e-30)
+        return weight[..., self._band_of].astype(np.float32), usual
 
     def _steps_up(
         self, cut: tuple[NDArray[np.float32], NDArray[np.int64]], weights: NDArray[np.float32]
@@ -163,9 +170,12 @@ class Refiner:
         power = np.square(shaped, dtype=np.float64).reshape(len(windows), self._points, self._step).mean(axis=2)
         padded = np.pad(power, ((0, 0), (1, 1)), mode="edge")
         level = np.cbrt((padded[:, :-2] + 2.0 * padded[:, 1:-1] + padded[:, 2:]) / 4.0)
-        first = np.clip(-(-real[:, 0] // self._step), 0, self._points - 1)
-        after = np.clip(real[:, 1] // self._step, 1, self._points)
-        for row in np.flatnonzero((first > 0) | (after < self._points)):
+        # The filter reaches round the ends of the window.
+        first = np.clip(-(-real[:, 0] // self._step), _EDGE_POINTS, self._points - 1)
+        after = np.clip(real[:, 1] // self._step, 1, self._points - _EDGE_POINTS)
+        level[:, :_EDGE_POINTS] = level[:, _EDGE_POINTS : _EDGE_POINTS + 1]
+        level[:, -_EDGE_POINTS:] = level[:, -_EDGE_POINTS - 1 : -_EDGE_POINTS]
+        for row in np.flatnonzero((first > _EDGE_POINTS) | (after < self._points - _EDGE_POINTS)):
             level[row, : first[row]] = level[row, first[row] : first[row] + _BEFORE].mean()
             level[row, after[row] :] = level[row, after[row] - 1]
         summed = np.cumsum(np.pad(level, ((0, 0), (_BEFORE + 1, _AFTER)), mode="edge"), axis=1)
@@ -193,24 +203,26 @@ class Refiner:
             Sound that holds them all; `first_sample` is the absolute number of its first.
         t_s, number : float64[k], int64[k]
             Where the ticks were found (seconds from the record's first sample), and their beat numbers.
-        band_energy, noise : float64[bands]
-            Mean square in each band of the front at the ticks, and between them.
+        band_energy : float64[bands]
+            Mean square in each band of the front that a tick adds.
+        noise : float64[bands] or float64[k, bands]
+            Mean square in each band without it.
         """
-        weights, _ = self._weights(band_energy, noise)
+        weights, _ = self._weights(band_energy, np.median(np.atleast_2d(noise), axis=0))
         side = number % 2
         # Ticks are laid together by their first rise, by their strongest knock, or by the first of several separate
         # knocks: whichever recurs most evenly, and the first of these unless another is clearly better.
         tried: list[tuple[float, Template, NDArray[np.float64]]] = []
         for handicap, middle_s in (
             (1.0, self._first_rises(samples, first_sample, t_s, weights, *_SHORT_LULL)),
-            (1.2, t_s),
-            (1.5, self._first_rises(samples, first_sample, t_s, weights, *_LONG_LULL)),
+            (1.6, t_s),
+            (2.0, self._first_rises(samples, first_sample, t_s, weights, *_LONG_LULL)),
         ):
             at_opening = middle_s is not t_s
             template = self._average(samples, first_sample, middle_s, side, band_energy, weights, at_opening)
             onset_s = middle_s + template.onset_s[side]
             measured = self.measure(samples, first_sample, onset_s, side, template, noise, 0.008)
-            tried.append((handicap * (unevenness_s(number, measured.t_s) + 0.0003), template, measured.t_s))
+            tried.append((handicap * (unevenness_s(number, measured.t_s) + 0.001), template, measured.t_s))
         _, chosen, onsets_s = min(tried, key=lambda one: one[0])
         return chosen, onsets_s
 
@@ -321,7 +333,11 @@ class Refiner:
         noise: NDArray[np.float64],
         reach_s: float,
     ) -> Measured:
-        """Measure the ticks that are expected (as onsets) at `expected_s`, looking `reach_s` either way."""
+        """Measure the ticks that are expected (as onsets) at `expected_s`, looking `reach_s` either way.
+
+        `noise` is the mean square in each band of the front, for all ticks (float64[bands]) or for each
+        (float64[n, bands]).
+        """
         middle_s = expected_s - template.onset_s[side]
         middles = np.round(middle_s * self._rate).astype(np.int64)
         weights, usual = self._weights(template.band_energy, noise)
@@ -335,8 +351,8 @@ class Refiner:
         use = (clear > _OPENING_CLEAR) & (first_height > 0.4 * height)
         shift = np.where(use, first, shift)
         t_s = middles / self._rate + shift * self._step_s + template.onset_s[side]
-        sharp = 2.0 * self._step_s / np.maximum(np.where(use, clear, clearness / 3.0), 1.0)
-        u_s = np.sqrt(template.onset_u_s[side] ** 2 + sharp**2)
+        doubt = _DOUBT_S / np.maximum(np.where(use, clear, clearness), 1.0)
+        u_s = np.hypot(template.onset_u_s[side], doubt)
         return Measured(t_s, u_s, height / usual, clearness, level)
 
     def _lay(
@@ -385,9 +401,13 @@ def _align(rows: NDArray[np.float64], reach: int) -> NDArray[np.int64]:
 
 
 def unevenness_s(number: NDArray[np.int64], t_s: NDArray[np.float64]) -> float:
-    """Typical deviation of a tick from halfway between its two neighbours of the same side."""
-    order = {int(n): float(t) for n, t in zip(number, t_s, strict=True)}
-    bends = [t - 0.5 * (order[n - 2] + order[n + 2]) for n, t in order.items() if n - 2 in order and n + 2 in order]
-    if len(bends) < _FEW_BENDS:
-        return float(np.sqrt(np.mean(np.square(bends)))) if bends else 0.0
-    return 1.4826 * float(np.median(np.abs(bends)))
+    """Typical deviation of a tick from halfway between its neighbours of the same side, as the mean of both sides."""
+    at = {int(n): float(t) for n, t in zip(number, t_s, strict=True)}
+    sides = []
+    for side in (0, 1):
+        bends = [t - 0.5 * (at[n - 2] + at[n + 2]) for n, t in at.items() if n % 2 == side and n - 2 in at and n + 2 in at]
+        if len(bends) >= _FEW_BENDS:
+            sides.append(1.4826 * float(np.median(np.abs(bends))))
+        elif bends:
+            sides.append(float(np.sqrt(np.mean(np.square(bends)))))
+    return float(np.mean(sides)) if sides else 0.0

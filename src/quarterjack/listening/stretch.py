@@ -127,7 +127,9 @@ class Stretch:
         )
         if off > _SAME_PHASE * slope / 2:
             return False
-        if new.usual_clearness >= _BETTER * self.usual_clearness or new.t_s[-1] > self.t_s[-1] + 8 * slope:
+        clearness = dict(zip(self.number, self.clearness, strict=True))
+        ratio = [c / clearness[n + shift] for n, c in zip(new.number, new.clearness, strict=True) if n + shift in clearness]
+        if not ratio or float(np.median(ratio)) >= _BETTER:
             self._replace(new, shift)
         return True
 
