@@ -7,6 +7,7 @@ import shutil
 import time
 from pathlib import Path
 
+import av
 import httpx
 import numpy as np
 import pytest
@@ -249,3 +250,20 @@ def test_a_proof_whose_recording_is_gone_can_still_be_read(client: httpx.Client,
     page = client.get(f"/clocks/{clock.slug}/proofs/{clock.proofs()[-1].id}", headers=PAGE)
     assert page.status_code == 200
     assert "The recording is no longer in the folder." in page.text
+
+
+def test_what_a_telephone_records_is_cut_too(tmp_path: Path) -> None:
+    path = tmp_path / "telephone.m4a"
+    rate = 44_100
+    with av.open(str(path), "w", format="mp4") as container:
+        stream = container.add_stream("aac", rate=rate)
+        stream.layout = "mono"
+        tone = np.sin(np.arange(3 * rate) * 2 * np.pi * 1000 / rate).astype(np.float32) / 2
+        frame = av.AudioFrame.from_ndarray(tone[None, :], format="fltp", layout="mono")
+        frame.rate = rate
+        for packet in [*stream.encode(frame), *stream.encode(None)]:
+            container.mux(packet)
+    got, got_rate = soundfile.read(io.BytesIO(media.cut(path, 1.0, 1.5)))
+    assert (got_rate, len(got)) == (rate, rate // 2)
+    spectrum = np.abs(np.fft.rfft(got * np.hanning(len(got))))
+    assert np.argmax(spectrum) * rate / len(got) == pytest.approx(1000, abs=2)
