@@ -19,6 +19,7 @@ from quarterjack.errors import (
     StoppedByUser,
     error_document,
 )
+from quarterjack.web.pages import render
 
 CODES: Final = {
     "not-found": "Nothing is kept at that address.",
@@ -71,8 +72,6 @@ def answer(request: Request, status: int, document: dict[str, Any]) -> Response:
     """Answer with the error, as a page or as JSON."""
     if not wants_page(request):
         return JSONResponse(document, status_code=status)
-    from quarterjack.web.pages import render
-
     return render(request, "error.html", {"title": _TITLES.get(status, "That did not work"), **document}, status=status)
 
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse
 from fastapi.templating import Jinja2Templates
 from jinja2 import StrictUndefined
 
-if TYPE_CHECKING:
-    from quarterjack.workshop import Bench
+from quarterjack.workshop import Bench
 
 HERE = Path(__file__).parent
 
@@ -30,8 +29,6 @@ TEMPLATES.env.filters["figure"] = figure
 
 def bench_of(request: Request) -> Bench:
     """The bench folder that this application stands on."""
-    from quarterjack.workshop import Bench
-
     return Bench(request.app.state.folder)
 
 
