@@ -130,20 +130,14 @@ def _span_means(levels: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def _running_max(values: NDArray[np.float32], length: int) -> NDArray[np.float32]:
     """Highest value in `length` frames (odd) around each frame, by doubling: log2 of the length passes."""
-    reach, result = 1, _later(values, -(length // 2))
-    while 2 * reach <= length:
-        result = np.maximum(result, _later_exact(result, reach))
-        reach *= 2
-    if reach < length:
-        result = np.maximum(result, _later_exact(result, length - reach))
+    half = length // 2
+    edge = np.full((half, values.shape[1]), -np.inf, np.float32)
+    result, reach = np.concatenate([edge, values, edge]), 1
+    while reach < length:
+        step = min(reach, length - reach)
+        result = np.maximum(result[:-step], result[step:])
+        reach += step
     return result
-
-
-def _later_exact(values: NDArray[np.float32], frames: int) -> NDArray[np.float32]:
-    """As `_later` for positive `frames`, but what lies past the end adds nothing."""
-    moved = np.full_like(values, -np.inf)
-    moved[: max(0, len(values) - frames)] = values[frames:]
-    return moved
 
 
 def _between_lines(after: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -19,7 +19,7 @@ from quarterjack.listening.hints import NO_HINTS, BarHint, Hints
 from quarterjack.listening.parting import by_silence, hour_starts, phrases
 from quarterjack.listening.pitch import log_pitches
 from quarterjack.listening.strokes import Stroke
-from quarterjack.listening.tune_match import TuneMatch, flat, match_tune
+from quarterjack.listening.tune_match import TuneMatch, match_tune, quarter_of
 from quarterjack.listening.weighing import weigh
 from quarterjack.records import NS_PER_S
 
@@ -148,16 +148,16 @@ def _best_parting(bars: list[int], likely: int, options: list[int], match: TuneM
     """Where the hour begins in one group and which quarter comes before it, by the tune where there is one."""
     if match is None or options == [0]:
         return likely, None
-    best: tuple[int, int | None] = (likely, None)
-    for at in [likely, *(one for one in options if one != likely)]:
-        alone = match_tune([tuple(bars[:at])], {}, (match.tune,), match.bells) if at else None
-        if alone and alone.quarters[0] is not None:
-            heard = [match.bells.get(bar, 0) for bar in bars[:at]]
-            if best[1] is None or tuple(heard) == flat(match.tune, alone.quarters[0]):
-                best = (at, alone.quarters[0])
-            if tuple(heard) == flat(match.tune, alone.quarters[0]):
-                break
-    return best
+    found: list[tuple[int, bool, int, int | None]] = []
+    for at in options:
+        if at:
+            quarter, wrong = quarter_of(bars[:at], match)
+            if quarter is not None:
+                found.append((wrong, at != likely, at, quarter))
+    if not found:
+        return likely, None
+    _, _, at, quarter = min(found, key=lambda one: one[:2])
+    return at, quarter
 
 
 def _numbers(

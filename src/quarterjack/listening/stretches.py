@@ -15,7 +15,7 @@ BLOCK_FRAMES = 50
 _MEAN_FRAMES = 10
 _BEFORE, _LEAST_AFTER, _MOST_AFTER = 5, 6, 12
 """Blocks compared: so many before, and from the sixth to the twelfth after, past a tick and its echo."""
-_RISE = 10.0 ** (1.0 / 10.0)
+_RISE = 10.0 ** (1.5 / 10.0)
 _LEAST_POWER = 1e-12
 LEAD_S, TAIL_S = 1.5, 4.0
 LONGEST_S = 40.0

@@ -97,6 +97,12 @@ def match_tune(
     return None if rivals else best[2]
 
 
+def quarter_of(chime: Sequence[int], match: TuneMatch) -> tuple[int | None, int]:
+    """Which quarter of a matched tune a chime is, or None, and how many of its notes differ from the best fit."""
+    wrong, quarters = _judge([chime], match.bells, match.tune)
+    return quarters[0], wrong
+
+
 def flat(tune: Tune, quarter: int) -> tuple[int, ...]:
     """All bells of a quarter in order."""
     return tuple(itertools.chain.from_iterable(tune.quarters[quarter - 1]))
