@@ -33,8 +33,8 @@ CHIMES = {
     "hour1": (4, (4, 4, 4, 4), 1),
     "hour2": (4, (4, 4, 4, 4), 2),
 }
-# The two weak rows; everything else is held to 30 ms. The row at 13.5711 s of hour2 marks the louder of two attacks: the
-# note's partials rise at 13.497 s, and a click follows 74 ms later, as it does after the last note of hour1.
+# The two weak rows; everything else is held to 30 ms. The row at 13.5711 s of hour2 marks the louder of two attacks:
+# the note's partials rise at 13.497 s, and a click follows 74 ms later, as it does after the last note of hour1.
 WEAK = {("threequarter", 3.865), ("threequarter", 9.55)}
 
 _heard: dict[tuple[str, bool], Heard] = {}
