@@ -13,10 +13,12 @@ from scipy.ndimage import median_filter
 
 from quarterjack.listening.front import HOP_S, Front
 from quarterjack.listening.hints import NO_HINTS, Hints
+from quarterjack.listening.learn import learn
 from quarterjack.listening.picks import CELL_FRAMES, rises, suddenness
-from quarterjack.listening.refine import LEAD_S, TAIL_S, Measured, Refiner, unevenness_s
+from quarterjack.listening.refine import Expected, Look, Measured, unevenness_s
 from quarterjack.listening.stretch import Stretch, fit_sides
 from quarterjack.listening.track import Beat, find_beat, search_width_s
+from quarterjack.listening.windows import LEAD_S, TAIL_S, Sound, Windows
 
 PAGE_FRAMES = 8 * CELL_FRAMES
 _KEPT_PAGES = 8
@@ -24,6 +26,8 @@ _SEARCHED_PAGES = 3
 _LEAST_SEARCH_PAGES = 2
 _LEAST_LAST_SEARCH_S = 1.5
 _EAGER_SEARCHES, _LAZY_PAGES = 8, 4
+# A clock that was followed for a minute is listened to less often, several pages at a time.
+_EVERY_PAGE, _PAGES_AT_ONCE = 16, 4
 _TICK_FRAMES = 6
 _LEAST_TICKS = 4
 _LEAST_HEARD = 0.6
@@ -60,7 +64,7 @@ class Follower:
         front = Front(sample_rate_hz)
         self._hop, self._frame_s = front.hop, front.frame_s
         self._page_s = PAGE_FRAMES * front.frame_s
-        self._refiner = Refiner(sample_rate_hz)
+        self._windows = Windows(sample_rate_hz)
         self._near = hints.beats_per_hour
         self._samples: list[NDArray[np.float32]] = []
         self._energies: list[NDArray[np.float32]] = []
@@ -83,8 +87,10 @@ class Follower:
         if self._now is None:
             self._search(last)
             return
-        self._advance(self._now, last)
         self._pages_followed += 1
+        if self._pages_followed > _EVERY_PAGE and self._pages_followed % _PAGES_AT_ONCE and not last:
+            return
+        self._advance(self._now, last)
         if self._lost(self._now):
             self._search(last)
         elif self._is_time_to_look_again(last):
@@ -133,10 +139,8 @@ class Follower:
         noise = np.concatenate([self._noise_at(rough_s[page == p], int(p)) for p in np.unique(page)])
         number = beat.number - int(beat.number[0])
         known = number[beat.found]
-        samples, first_sample = np.concatenate(self._samples), self._first_page * PAGE_FRAMES * self._hop
-        template, onsets_s = self._refiner.learn(
-            samples, first_sample, rough_s, known, band_energy, noise
-        )
+        rough = Expected(rough_s, known, noise)
+        template, onsets_s = learn(self._windows, self._sound(0, len(self._samples)), rough, band_energy)
         stretch = Stretch(template, 0.0, 0.0, beat.double_beat_s)
         expected = _between(number, known, _smoothed(known, onsets_s, beat.double_beat_s), beat.double_beat_s)
         inside = (expected > from_s - 0.005) & (expected < self._end_s - (_END_S if last else TAIL_S))
@@ -205,25 +209,25 @@ class Follower:
         self, stretch: Stretch, number: NDArray[np.int64], expected_s: NDArray[np.float64], reach_s: float
     ) -> Measured:
         """Measure expected ticks, each against the noise of its own page; look further for those not heard."""
-        page = self._page_of(expected_s)
-        parts = []
-        for which in np.unique(page):
-            mine = page == which
-            near = slice(max(which - 1, 0), which + 2)
-            samples = np.concatenate(self._samples[near])
-            first_sample = (self._first_page + near.start) * PAGE_FRAMES * self._hop
-            noise = self._noise_at(expected_s[mine], int(which))
-            given = samples, first_sample, expected_s[mine], number[mine] % 2, stretch.template, noise
-            measured = self._refiner.measure(*given, reach_s)
-            widest_s = search_width_s(stretch.double_beat_s)
-            if reach_s < widest_s:
-                wide = self._refiner.measure(*given, widest_s)
-                better = ~stretch.hears_clearly(measured) & (wide.strength > _CLEARLY_STRONGER * measured.strength)
-                better |= ~stretch.hears(measured)
-                measured = measured.where(better & stretch.hears_clearly(wide), wide)
-            parts.append(measured)
-        return Measured.joined(parts)
+        pages = self._page_of(expected_s)
+        noise = np.concatenate([self._noise_at(expected_s[pages == p], int(p)) for p in np.unique(pages)])
+        sound = self._sound(int(pages.min()) - 1, int(pages.max()) + 2)
+        look = Look(self._windows, sound, Expected(expected_s, number, noise), stretch.template)
+        measured = look.measured(reach_s)
+        widest_s = search_width_s(stretch.double_beat_s)
+        doubtful = ~stretch.hears_clearly(measured)
+        if doubtful.any() and reach_s < widest_s:
+            wide = look.measured(widest_s)
+            better = doubtful & (wide.strength > _CLEARLY_STRONGER * measured.strength)
+            better |= ~stretch.hears(measured)
+            measured = measured.where(better & stretch.hears_clearly(wide), wide)
+        return measured
 
+    def _sound(self, first: int, after: int) -> Sound:
+        """The sound of some of the pages that are kept, counted from the oldest."""
+        first = max(int(first), 0)
+        samples = np.concatenate(self._samples[first:after])
+        return Sound(samples, (self._first_page + first) * PAGE_FRAMES * self._hop)
 
     def _page_of(self, t_s: NDArray[np.float64]) -> NDArray[np.int64]:
         page: NDArray[np.int64] = (t_s / self._page_s).astype(np.int64) - self._first_page

@@ -39,11 +39,10 @@ def find_repeats(samples: NDArray[np.float32], sample_rate_hz: int) -> tuple[Rep
     from scipy import signal  # takes a second to load, which the first page must not wait for
 
     step = max(1, sample_rate_hz // _RATE_HZ)
+    kept = samples.astype(np.float64)
     if step > 1:
         taps = signal.firwin(16 * step + 1, 0.9 / step)
-        kept = signal.fftconvolve(samples, taps.astype(np.float32), mode="same")[::step]
-    else:
-        kept = samples
+        kept = np.asarray(signal.upfirdn(taps.astype(np.float32), samples, 1, step), np.float64)
     rate = sample_rate_hz / step
     # Below 300 Hz hum and rumble agree with themselves at many lags.
     high = signal.butter(2, _HIGH_PASS_HZ, "highpass", fs=rate, output="sos")

@@ -128,7 +128,9 @@ class Stretch:
         if off > _SAME_PHASE * slope / 2:
             return False
         clearness = dict(zip(self.number, self.clearness, strict=True))
-        ratio = [c / clearness[n + shift] for n, c in zip(new.number, new.clearness, strict=True) if n + shift in clearness]
+        ratio = [
+            c / clearness[n + shift] for n, c in zip(new.number, new.clearness, strict=True) if n + shift in clearness
+        ]
         if not ratio or float(np.median(ratio)) >= _BETTER:
             self._replace(new, shift)
         return True
@@ -138,7 +140,10 @@ class Stretch:
         number = np.array(new.number) + shift
         known = dict(zip(self.number, self.t_s, strict=True))
         # A new template may set the onset elsewhere within the tick: move the older ticks of each side along.
-        moved = [[t - known[n] for n, t in zip(number.tolist(), new.t_s, strict=True) if n in known and n % 2 == s] for s in (0, 1)]
+        moved = [
+            [t - known[n] for n, t in zip(number.tolist(), new.t_s, strict=True) if n in known and n % 2 == s]
+            for s in (0, 1)
+        ]
         keep = bisect_left(self.t_s, new.t_s[0] - 0.15 * self.double_beat_s)
         step = [float(np.median(m)) if len(m) >= 2 else 0.0 for m in moved]
         self.t_s = [t + step[n % 2] for n, t in zip(self.number[:keep], self.t_s[:keep], strict=True)] + new.t_s
@@ -173,7 +178,10 @@ def fit_sides(
         mean_x, mean_t = np.zeros(2), np.zeros(2)
         for s in sides:
             mine = keep & (side == s)
-            mean_x[s], mean_t[s] = np.average(x[mine], weights=weight[mine]), np.average(t_s[mine], weights=weight[mine])
+            mean_x[s], mean_t[s] = (
+                np.average(x[mine], weights=weight[mine]),
+                np.average(t_s[mine], weights=weight[mine]),
+            )
         dx, dt = (x - mean_x[side])[keep], (t_s - mean_t[side])[keep]
         spread = float((weight[keep] * dx**2).sum())
         if dx.size >= 5 and spread > 0:

@@ -213,9 +213,7 @@ def _straightness(numbers: NDArray[np.int64], t_s: NDArray[np.float64]) -> tuple
     return float(np.sqrt(np.mean((t_s - design @ answer) ** 2))), float(answer[0])
 
 
-def _explained(
-    beat: Beat, curve: NDArray[np.float32], peaks: NDArray[np.int64], frame_s: float
-) -> float:
+def _explained(beat: Beat, curve: NDArray[np.float32], peaks: NDArray[np.int64], frame_s: float) -> float:
     """Share of all rises, by height, that stand at the ticks or belong to one (its other knocks)."""
     near_s = min(0.13, 0.25 * beat.double_beat_s / 2)
     away = np.abs(peaks[:, None] * frame_s - beat.t_s[beat.found]).min(axis=1)
