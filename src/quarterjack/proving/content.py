@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from itertools import permutations
 from math import inf
 
 Bars = tuple[int, ...]
@@ -20,6 +21,8 @@ _ANOTHER_QUARTER = 0.4
 BARREL_SHIFTED = 0.5
 _OTHER_ORDER = 0.7
 _MORE_OF_A_RUN = 0.25
+_SECOND_OF_A_SWAP = 0.75
+_MOST_TURNED = 4
 _SCORE_OF_ANOTHER = 0.7
 # Another quarter or phase is supposed only where it leaves no more than one note in so many unexplained.
 _NOTES_A_SLIP = 8
@@ -80,12 +83,12 @@ def distance(expected: Bars, heard: Bars) -> int:
 def misfit(expected: Bars, heard: Bars) -> float:
     """How much has to go wrong, counted in single notes, for one row to become the other.
 
-    A run of notes missing together is one event with a little for its length, and so is a bar that is not heard at
-    all; the plain distance is the most that it can be.
+    Two notes that changed places are one event, so is a run of notes missing together, with a little for its length,
+    and so is a bar that is not heard at all; the plain distance is the most that it can be.
     """
     steps = align(expected, heard)
     plain = float(sum(step.what != "same" for step in steps))
-    ways = [plain]
+    ways = [plain - _SECOND_OF_A_SWAP * len(_exchanged(expected, heard, steps))]
     if plain and all(step.what in ("same", "missing") for step in steps):
         runs = sum(step.what == "missing" and steps[at - 1].what != "missing" for at, step in enumerate(steps) if at)
         runs += steps[0].what == "missing"
@@ -196,9 +199,8 @@ def judge_chime(
             if shifted and shifted != phrases:
                 left = _if_near(flat(shifted), heard)
                 guesses.append(_Guess(left + BARREL_SHIFTED, "out of sequence", barrel_shift=by))
-    cut = repertoire.phrases_in(heard)
-    if cut and cut != phrases and sorted(cut) == sorted(phrases):
-        guesses.append(_Guess(_OTHER_ORDER, "out of sequence"))
+    for order in set(permutations(phrases)) - {phrases} if len(phrases) <= _MOST_TURNED else ():
+        guesses.append(_Guess(_if_near(flat(order), heard) + _OTHER_ORDER, "out of sequence"))
     best = min(guesses, key=lambda guess: guess.cost)
     steps = align(expected, heard)
     # What places the sounding in the day is its fit to the quarter that is due there, every missing note counted.
@@ -209,7 +211,9 @@ def judge_chime(
         score = max(score, _SCORE_OF_ANOTHER)
     if best.verdict:
         return Chimed(best.verdict, best.cost, score, steps, best.barrel_shift, best.as_quarter)
-    return _by_notes(expected, heard, steps, score, whole_phrases=bool(cut) and len(cut or ()) > len(phrases))
+    return _by_notes(
+        expected, heard, steps, score, whole_phrases=len(repertoire.phrases_in(heard) or ()) > len(phrases)
+    )
 
 
 def _if_near(supposed: Bars, heard: Bars) -> float:

@@ -334,18 +334,15 @@ def chime_in_words(bench: Bench, due: ExpectedSounding, judged: Chimed, heard: S
         return "The right phrases, but in the wrong order."
     if judged.runs_on:
         return "It went on playing after its last phrase."
-    if judged.swapped:
-        return sentence(
-            "; ".join(
-                f"notes {first + 1} and {second + 1} ({bench.note(expected[first])} and "
-                f"{bench.note(expected[second])}) changed places"
-                for first, second in judged.swapped
-            )
-        )
-    parts: list[str] = []
+    parts = [
+        f"notes {first + 1} and {second + 1} ({bench.note(expected[first])} and {bench.note(expected[second])}) "
+        "changed places"
+        for first, second in judged.swapped
+    ]
+    told = {place for pair in judged.swapped for place in pair}
     missing = [step.expected_at for step in judged.steps if step.what == "missing" and step.expected_at is not None]
     extra = [step.heard_at for step in judged.steps if step.what == "extra" and step.heard_at is not None]
-    wrong = [step for step in judged.steps if step.what == "wrong"]
+    wrong = [step for step in judged.steps if step.what == "wrong" and step.expected_at not in told]
     if missing:
         parts.append(f"missing: {', '.join(f'note {at + 1} ({bench.note(expected[at])})' for at in missing)}")
     if wrong:

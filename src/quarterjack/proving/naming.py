@@ -23,7 +23,7 @@ from quarterjack.reckoning.reckoned import Reckoning
 
 SAME_PARTIAL = 0.012
 """Two partials nearer than this, relatively, are taken for one."""
-SAME_BAR = 0.5
+SAME_BAR, SURELY_SAME_BAR = 0.5, 0.6
 """Share of the shorter list's partials that must be found in the other's for two bars to be one."""
 
 _PARTIALS_OVER_NOTES = 1000.0
@@ -137,7 +137,29 @@ def _same_bars(nodes: dict[Node, _Node]) -> list[list[Node]]:
             groups.append([node])
         else:
             best[1].append(node)
-    return groups
+    return _rejoined(groups, nodes)
+
+
+def _rejoined(groups: list[list[Node]], nodes: dict[Node, _Node]) -> list[list[Node]]:
+    """Give a bar that stands alone to the group that it is like beyond doubt, though its recording is in it already.
+
+    A listener may take one bar for two where a stroke fell on loud ringing; other recordings then tell.
+    """
+    kept = [group for group in groups if len(group) > 1]
+    for alone in (group[0] for group in groups if len(group) == 1):
+        others = [(_likeness_elsewhere(alone, group, nodes), group) for group in kept]
+        alike, group = max(others, key=lambda other: other[0], default=(0.0, []))
+        if alike >= SURELY_SAME_BAR and not nodes[alone].notes:
+            group.append(alone)
+        else:
+            kept.append([alone])
+    return kept
+
+
+def _likeness_elsewhere(node: Node, group: list[Node], nodes: dict[Node, _Node]) -> float:
+    """Likeness to a group's bars in other recordings, the mean over them."""
+    elsewhere = [likeness(nodes[node].partials_hz, nodes[other].partials_hz) for other in group if other[0] != node[0]]
+    return sum(elsewhere) / len(elsewhere) if elsewhere else 0.0
 
 
 def _bar_of_note(reckoning: Reckoning, note: str) -> int | None:
