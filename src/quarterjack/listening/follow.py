@@ -36,7 +36,7 @@ _CLEARLY_STRONGER = 1.5
 _MOST_UNEVEN_S, _MOST_UNEVEN_SHARE = 0.012, 0.04
 _UNHEARD_S, _UNHEARD_BEATS = 8.0, 8
 _REMEMBERED = 4
-_NOISE_FRAMES = (8, 100)
+_NOISE_FRAMES, _NOISE_STEP, _SPARSE = (8, 100), 3, 8
 _USUAL_NOISE_SHARE = 0.25
 _SMOOTHED_TICKS = 5
 _FIRST_RINGING_BAND = 1
@@ -132,7 +132,7 @@ class Follower:
         if _rings_on(energies, frames, round(beat.double_beat_s / 2 / self._frame_s)):
             return
         at = np.clip(frames[:, None] + np.arange(_TICK_FRAMES), 0, len(energies) - 1)
-        usual = np.median(energies, axis=0).astype(np.float64)
+        usual = np.median(energies[::_SPARSE], axis=0).astype(np.float64)
         band_energy = np.maximum(np.median(energies[at].mean(axis=1), axis=0) - usual, 0.0).astype(np.float64)
         rough_s = beat.t_s[beat.found] + from_s
         page = self._page_of(rough_s)
@@ -141,7 +141,7 @@ class Follower:
         known = number[beat.found]
         rough = Expected(rough_s, known, noise)
         template, onsets_s = learn(self._windows, self._sound(0, len(self._samples)), rough, band_energy)
-        stretch = Stretch(template, 0.0, 0.0, beat.double_beat_s)
+        stretch = Stretch(template, 0.0, 0.0, beat.double_beat_s, int(known.size))
         expected = _between(number, known, _smoothed(known, onsets_s, beat.double_beat_s), beat.double_beat_s)
         inside = (expected > from_s - 0.005) & (expected < self._end_s - (_END_S if last else TAIL_S))
         number, expected = number[inside], expected[inside]
@@ -235,14 +235,15 @@ class Follower:
 
     def _noise_at(self, t_s: NDArray[np.float64], page: int) -> NDArray[np.float64]:
         """Noise in each band just before each tick, but not far less than is usual on its page."""
-        usual = np.median(self._energies[page], axis=0).astype(np.float64)
+        usual = np.median(self._energies[page][::_SPARSE], axis=0).astype(np.float64)
         near = slice(max(page - 1, 0), page + 1)
         energies = np.concatenate(self._energies[near])
         frames = np.round(t_s / self._frame_s).astype(np.int64) - (self._first_page + near.start) * PAGE_FRAMES
-        index = frames[:, None] - np.arange(*_NOISE_FRAMES)[::-1]
+        index = frames[:, None] - np.arange(*_NOISE_FRAMES, _NOISE_STEP)[::-1]
         here = np.median(energies[np.clip(index, 0, len(energies) - 1)], axis=1).astype(np.float64)
         here[index[:, 0] < 0] = usual
-        return np.maximum(here, _USUAL_NOISE_SHARE * usual)
+        noise: NDArray[np.float64] = np.maximum(here, _USUAL_NOISE_SHARE * usual)
+        return noise
 
 
 def _rings_on(energies: NDArray[np.float32], frames: NDArray[np.int64], beat_frames: int) -> bool:

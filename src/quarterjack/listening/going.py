@@ -86,7 +86,7 @@ def fit_going(counted: Sequence[Counted], *, onset_u_s: float = 0.0, beats_per_t
     if not all((keep & (side == s)).sum() >= 2 for s in (0, 1)):
         return Going(total, per_hour, per_hour_u, None, None, None)
     if beats_per_turn:
-        half_difference_s = _over_whole_turns(number, off, side, which, keep, half_difference_s, beats_per_turn)
+        half_difference_s = _over_whole_turns(number, off, which, keep, half_difference_s, beats_per_turn)
     # Side b comes `beat + half difference` after side a: a's silence is longer by twice that half difference.
     spread = [float(np.std(off[keep & (side == s)], ddof=1)) / np.sqrt((keep & (side == s)).sum()) for s in (0, 1)]
     difference_u_s = 2.0 * float(np.hypot(np.hypot(*spread), np.sqrt(2.0) * onset_u_s))
@@ -130,7 +130,6 @@ def _together(rest: NDArray[np.float64]) -> float:
 def _over_whole_turns(
     number: NDArray[np.int64],
     off: NDArray[np.float64],
-    side: NDArray[np.int64],
     which: NDArray[np.int64],
     keep: NDArray[np.bool_],
     half_difference_s: float,

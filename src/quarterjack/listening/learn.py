@@ -26,7 +26,7 @@ _FIRST_LEAD_S = 0.060
 _OPENING_LEAD_S, _OPENING_TAIL_S = 0.004, 0.003
 _OPENING_NEAR_S = (0.004, 0.008)
 # Share of its loudest that a tick's envelope must exceed from its first rise on, and the longest it may fall below.
-_SHORT_LULL, _LONG_LULL = (0.2, 0.004), (0.08, 0.020)
+_SHORT_LULL, _LONG_LULL = (0.2, 0.006), (0.08, 0.020)
 _STRONGEST_HANDICAP, _LONG_LULL_HANDICAP = 1.6, 2.0
 _EVEN_ENOUGH_S = 0.001
 _ALIGN_S = 0.008

@@ -109,7 +109,7 @@ def _lag(number: NDArray[np.int64], t_s: NDArray[np.float64]) -> float:
 
 
 def _swap(number: NDArray[np.int64], t_s: NDArray[np.float64], lag: float, first: int) -> int:
-    """0 or 1 to add to the numbers so that the sides are those of the first stretch, told by which silence is longer."""
+    """0 or 1 to add to the numbers so that the longer silence is on the side on which the first stretch has it."""
     same, swapped = _lag(number, t_s), _lag(number + 1, t_s)
     lag = lag if first == 0 else -lag
     return 0 if abs(same - lag) <= abs(swapped - lag) else 1

@@ -55,7 +55,8 @@ def rises(energies: NDArray[np.float32]) -> NDArray[np.float32]:
     usual[1:] = np.maximum(usual[1:], _NEIGHBOUR_SHARE * whole[:-1])
     usual[:-1] = np.maximum(usual[:-1], _NEIGHBOUR_SHARE * whole[1:])
     unit = _FLUCTUATION_SHARE * usual + _LEAST_FLUCTUATION
-    return (np.maximum(change, 0.0) / unit[cell_of]).astype(np.float32)
+    rise: NDArray[np.float32] = (np.maximum(change, 0.0) / unit[cell_of]).astype(np.float32)
+    return rise
 
 
 def suddenness(rise: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -73,7 +74,10 @@ def suddenness(rise: NDArray[np.float32]) -> NDArray[np.float32]:
     float32[n]
         About 0 in steady noise, 1 at a faint tick, 5 at a clear one.
     """
-    return (np.maximum(rise - np.float32(_UNMOVED), 0) ** np.float32(_POWER)).mean(axis=1).astype(np.float32)
+    curve: NDArray[np.float32] = (
+        (np.maximum(rise - np.float32(_UNMOVED), 0) ** np.float32(_POWER)).mean(axis=1).astype(np.float32)
+    )
+    return curve
 
 
 def pick_peaks(curve: NDArray[np.float32], least: float, apart: int) -> NDArray[np.int64]:

@@ -46,6 +46,12 @@ class Template:
     onset_s: NDArray[np.float64]
     onset_u_s: NDArray[np.float64]
 
+    def swapped(self) -> Template:
+        """The same with the sides exchanged."""
+        return Template(
+            self.band_energy, self.core[::-1], self.opening[::-1], self.onset_s[::-1], self.onset_u_s[::-1]
+        )
+
 
 @dataclass(frozen=True)
 class Expected:

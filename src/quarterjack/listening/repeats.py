@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from quarterjack.listening.heard import Repeat
 
-EXAMINED_S = 60.0
+EXAMINED_S = 40.0
 LEAST_CORRELATION = 0.9
 _SHORTEST_S = 0.25
 _LEAST_OVERLAP_S, _LEAST_OVERLAP_SHARE = 1.0, 0.2
@@ -39,10 +39,11 @@ def find_repeats(samples: NDArray[np.float32], sample_rate_hz: int) -> tuple[Rep
     from scipy import signal  # takes a second to load, which the first page must not wait for
 
     step = max(1, sample_rate_hz // _RATE_HZ)
-    kept = samples.astype(np.float64)
     if step > 1:
-        taps = signal.firwin(16 * step + 1, 0.9 / step)
-        kept = np.asarray(signal.upfirdn(taps.astype(np.float32), samples, 1, step), np.float64)
+        taps = signal.firwin(16 * step + 1, 0.9 / step).astype(np.float32)
+        kept = np.asarray(signal.upfirdn(taps, samples, 1, step), np.float64)
+    else:
+        kept = samples.astype(np.float64)
     rate = sample_rate_hz / step
     # Below 300 Hz hum and rumble agree with themselves at many lags.
     high = signal.butter(2, _HIGH_PASS_HZ, "highpass", fs=rate, output="sos")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ _SAME_PERIOD = 0.015
 _SAME_PHASE = 0.12
 _CLEARLY_SHARE = 0.4
 _BETTER = 0.8
+_WELL_LEARNED, _LEARNED_CLEARNESS = 12, 0.6
 
 
 @dataclass
@@ -33,6 +34,8 @@ class Stretch:
         Their median clearness.
     double_beat_s : float
         Seconds from a tick to the next of the same side, as last fitted.
+    learned_from : int
+        How many ticks the template was learned from.
     missed_s, missed_clearness : list of float
         Ticks expected but not heard: where, and how clear a usual one would have been there.
     """
@@ -41,6 +44,7 @@ class Stretch:
     usual_strength: float
     usual_clearness: float
     double_beat_s: float
+    learned_from: int = 0
     number: list[int] = field(default_factory=list)
     t_s: list[float] = field(default_factory=list)
     u_s: list[float] = field(default_factory=list)
@@ -139,14 +143,21 @@ class Stretch:
         """Put the ticks of `new` in place of those from its beginning on, and its template in place of this one's."""
         number = np.array(new.number) + shift
         known = dict(zip(self.number, self.t_s, strict=True))
-        # A new template may set the onset elsewhere within the tick: move the older ticks of each side along.
+        keep = bisect_left(self.t_s, new.t_s[0] - 0.15 * self.double_beat_s)
         moved = [
             [t - known[n] for n, t in zip(number.tolist(), new.t_s, strict=True) if n in known and n % 2 == s]
             for s in (0, 1)
         ]
-        keep = bisect_left(self.t_s, new.t_s[0] - 0.15 * self.double_beat_s)
-        step = [float(np.median(m)) if len(m) >= 2 else 0.0 for m in moved]
-        self.t_s = [t + step[n % 2] for n, t in zip(self.number[:keep], self.t_s[:keep], strict=True)] + new.t_s
+        step = np.array([float(np.median(m)) if len(m) >= 2 else 0.0 for m in moved])
+        # A new template may set the onset on another knock of the tick. Where the old one was learned well its choice
+        # stays, so that a long record has one; else the older ticks of each side are moved along.
+        if self.learned_from >= _WELL_LEARNED and self.usual_clearness >= _LEARNED_CLEARNESS * new.usual_clearness:
+            new.t_s = [t - float(step[n % 2]) for n, t in zip(number.tolist(), new.t_s, strict=True)]
+            sides = (np.arange(2) + shift) % 2
+            new.template = replace(new.template, onset_s=new.template.onset_s - step[sides])
+            new.learned_from = self.learned_from
+            step = np.zeros(2)
+        self.t_s = [t + float(step[n % 2]) for n, t in zip(self.number[:keep], self.t_s[:keep], strict=True)] + new.t_s
         self.number = self.number[:keep] + number.tolist()
         self.u_s = self.u_s[:keep] + new.u_s
         self.level_db = self.level_db[:keep] + new.level_db
@@ -155,7 +166,8 @@ class Stretch:
         self.missed_s = self.missed_s[:missed] + new.missed_s
         self.missed_clearness = self.missed_clearness[:missed] + new.missed_clearness
         self.next_number = new.next_number + shift
-        self.template, self.double_beat_s = new.template, new.double_beat_s
+        self.double_beat_s, self.learned_from = new.double_beat_s, new.learned_from
+        self.template = new.template if shift % 2 == 0 else new.template.swapped()
         self.usual_strength, self.usual_clearness = new.usual_strength, new.usual_clearness
 
 

@@ -173,7 +173,7 @@ def _follow(curve: NDArray[np.float32], frame_s: float, double_beat: float, firs
         for i in order:
             side = int(numbers[i]) % 2
             expected = places[i] if side not in anchor else anchor[side] + period * order.step
-            frame = int(round(expected / frame_s))
+            frame = round(float(expected) / frame_s)
             if not 0 <= frame < curve.size:
                 anchor[side] = expected
                 continue

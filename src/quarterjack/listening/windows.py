@@ -19,6 +19,7 @@ LEAD_S, TAIL_S = 0.080, 0.075
 AFTER, BEFORE = 4, 6
 """Steps after and before that are compared: 1 ms with 1.5 ms."""
 _EDGE_POINTS = 4
+_SPARSE = 3
 _LEAST_ENERGY = 1e-11
 # Half the change over a sixth of a millisecond is as high as the sound itself at 3 kHz, and leaves rumble out.
 _PEAK_APART_S, _PEAK_LEAD_S, _PEAK_TAIL_S = 1.0 / 6000.0, 0.010, 0.035
@@ -142,7 +143,7 @@ class Windows:
         here = summed[:, BEFORE : BEFORE + self.points]
         after = (summed[:, BEFORE + AFTER : BEFORE + AFTER + self.points] - here) / AFTER
         change = after - (here - summed[:, : self.points]) / BEFORE
-        noise = 1.5 * np.median(np.abs(change), axis=1) + 1e-9
+        noise = 1.5 * np.median(np.abs(change[:, ::_SPARSE]), axis=1) + 1e-9
         near = windows[:, self._near]
         peak = 0.5 * np.abs(near[:, self._apart :] - near[:, : -self._apart]).max(axis=1)
         return Steps(np.maximum(change, 0.0), noise, level, 20.0 * np.log10(np.maximum(peak, 1e-9)))
