@@ -79,23 +79,25 @@ def test_the_strip_leads_to_each_sounding_by_keyboard(open_page: OpenPage, clock
 
 def test_the_chart_moves_by_words_and_its_table_holds_the_same(open_page: OpenPage, clock: ClockFolder) -> None:
     page = open_page(faulty(clock), width=390)
-    drawn = page.locator(".drawn").first
+    chart = page.locator("figure.chart").first
+    drawn = chart.locator(".drawn")
     drawn.locator(".main-svg").first.wait_for()
     shown = "place => place.layout.xaxis.range.map(Number)"
     data = page.evaluate("JSON.parse(document.getElementById('chart-1').textContent)")
     before = drawn.evaluate(shown)
-    page.get_by_role("button", name="Closer").click()
+    chart.get_by_role("button", name="Closer").click()
     page.wait_for_function(
         "([place, width]) => place.layout.xaxis.range[1] - place.layout.xaxis.range[0] < 0.6 * width",
         arg=[drawn.element_handle(), before[1] - before[0]],
     )
-    page.get_by_role("button", name="Later").click()
+    chart.get_by_role("button", name="Later").click()
     later = drawn.evaluate(shown)
     assert later[1] == pytest.approx(max(data["x"]), abs=1e-6)
-    page.get_by_role("button", name="All").click()
+    chart.get_by_role("button", name="All").click()
     assert drawn.evaluate(shown) == pytest.approx([min(data["x"]), max(data["x"])])
-    page.get_by_text("The same as a table").click()
-    rows = page.locator(".chart + details tbody tr")
+    table = page.locator(".chart + details").first
+    table.locator("summary").click()
+    rows = table.locator("tbody tr")
     assert rows.count() == len(data["x"])
     last = rows.last.locator("td").all_inner_texts()
     assert last[0] == data["x_words"][-1]
