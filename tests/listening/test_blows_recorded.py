@@ -5,11 +5,16 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
+import numpy as np
 import pytest
+import soundfile
+from scipy.signal import resample_poly
 
+from quarterjack.listening.front import Front
 from quarterjack.listening.hear import hear
 from quarterjack.listening.heard import Heard
 from quarterjack.listening.hints import NO_HINTS, BarHint, Hints
+from quarterjack.listening.striking import Striking
 
 # Measured partials of the floor clock's bars, from the catalogue.
 PARTIALS = {
@@ -147,3 +152,18 @@ def test_nothing_is_struck_where_nothing_is(recordings: Path, folder: str) -> No
     """Ticks, two low thumps, a kitchen timer, quartz movements, an alarm: none of them rings."""
     for path in sorted((recordings / folder).glob("*.ogg")):
         assert hear(path).blows == (), path.name
+
+
+def test_at_48_khz_no_line_that_beats_passes_for_a_faint_note(recordings: Path) -> None:
+    """Resampled to 48 kHz, beating lines at 8.188 s once passed for a seventeenth note of the chime."""
+    rate = 48_000
+    path = recordings / "chimes" / "floor_clock_hour2.flac"
+    sound, own = soundfile.read(path, dtype="float32")
+    resampled = resample_poly(sound[:, 0], rate // 100, own // 100).astype(np.float32)
+    front, striking = Front(rate), Striking(rate)
+    striking.page(resampled, front.push(resampled)[1])
+    striking.finish()
+    blows, soundings, _ = striking.named()
+    assert [(s.quarter, s.n_blows) for s in soundings] == [(4, 16), (None, 2)]
+    bell = {"G#": 1, "F#": 2, "E": 3, "B": 4, "HOUR": 5}
+    assert [blow.bar for blow in blows] == [bell[label] for _, label in _rows(path)]

@@ -21,13 +21,14 @@ PLAIN_WEIGHT = 5.0
 FAINT_WEIGHT = 1.4
 _PLAIN_JUMP, _FAINT_JUMP = 0.3, 0.19
 _PLAIN_JUMP_TIMES_STEP_DB = 0.8
+_FAINT_STEP_DB = 2.0
 _STRONG_WEIGHT = 8.0
 _MOST_BELOW_DB = 18.0
 _BESIDE_S = 90.0
 _FAINT_ALIKE, _FAINT_MARGIN, _FAINT_SUM = 0.5, 0.1, 0.79
 _FAINTER_JUMP, _FAINTER_SUM = 0.14, 0.9
 _USUALLY_BELOW_DB = 5.0
-_LEAST_GAP, _MOST_GAP = 0.6, 1.6
+_LEAST_GAP, _MOST_GAP = 0.7, 1.6
 """A faint stroke may stand this far from its neighbours, as a share of the usual interval around it."""
 _IS_GIVEN_BAR, _MAY_BE_GIVEN_BAR = 0.35, 0.15
 
@@ -171,7 +172,8 @@ def _faint(strokes: Sequence[Stroke], plain: list[Stroke], known: NDArray[np.flo
         margin = alike[best] - max(np.delete(alike, best), default=0.0)
         below_db = max(0.0, usual_db - stroke.level_db - _USUALLY_BELOW_DB)
         total = alike[best] + 0.5 * stroke.jump + 0.03 * min(stroke.step_db, 5.0) - 0.01 * below_db
-        enough = _FAINT_SUM if stroke.jump >= _FAINT_JUMP else _FAINTER_SUM
+        is_clear = stroke.jump >= _FAINT_JUMP and stroke.step_db >= _FAINT_STEP_DB
+        enough = _FAINT_SUM if is_clear else _FAINTER_SUM
         if alike[best] >= _FAINT_ALIKE and margin >= _FAINT_MARGIN and total >= enough:
             found.append((stroke, best))
             taken = np.sort(np.append(taken, at))
