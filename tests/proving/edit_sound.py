@@ -20,7 +20,7 @@ from scipy.signal.windows import hann
 
 FRAME_S, HOP_S = 0.28, 0.028
 RISE = 1.6
-RING_S = 20.0
+RING_S = 12.0
 RING_FADE_S = 5.0
 ATTACK_S = 0.09
 DECAY_DB_PER_S = 5.0
