@@ -22,6 +22,7 @@ from quarterjack.listening.windows import AFTER, Sound, Windows
 
 # The knock that begins a tick reaches this share of the strongest one, or this where ticks are laid by first rises.
 _FIRST_SHARE, _FAINT_SHARE = 0.45, 0.25
+_OPENING_SHARE = 0.5
 _FIRST_LEAD_S = 0.060
 _OPENING_LEAD_S, _OPENING_TAIL_S = 0.004, 0.003
 _OPENING_NEAR_S = (0.004, 0.008)
@@ -70,7 +71,7 @@ def learn(
         template = _average(windows, sound, placed, (band_energy, weights), at_opening=lull is not None)
         onset = Expected(middle_s + template.onset_s[rough.side], rough.number, rough.noise)
         t_s = Look(windows, sound, onset, template).measured(_TRIED_REACH_S).t_s
-        worth = handicap * (unevenness_s(rough.number, t_s) + _EVEN_ENOUGH_S)
+        worth = handicap * (unevenness_s(rough.number, t_s) + _EVEN_ENOUGH_S) + _unlike_s(template, windows.step_s)
         if best is None or worth < best[0]:
             best = worth, template, t_s
     assert best is not None
@@ -134,15 +135,13 @@ def _read_mean(
     height = float(mean[strongest])
     if height <= 0:
         return np.zeros(lead + tail), np.zeros(lead + tail), 0.0, 0.005
-    begin = strongest
-    for i in range(strongest - 1, near.start, -1):
-        if mean[i] >= _FIRST_SHARE * height and mean[i] >= mean[i - 1] and mean[i] >= mean[i + 1]:
-            begin = i
+    begin = _first_peak(mean, near.start + 1, strongest, _FIRST_SHARE * height)
     if at_opening:
         before, after = (round(s / windows.step_s) for s in _OPENING_NEAR_S)
-        first = windows.lead - before + int(np.argmax(mean[windows.lead - before : windows.lead + after]))
-        if mean[first] >= _FAINT_SHARE * height:
-            begin = first
+        first, last = windows.lead - before, windows.lead + after
+        here = float(mean[first:last].max())
+        if here >= _FAINT_SHARE * height:
+            begin = _first_peak(mean, first, first + int(np.argmax(mean[first:last])), _OPENING_SHARE * here)
     foot = begin
     while foot > 0 and mean[foot] > _FOOT_SHARE * mean[begin]:
         foot -= 1
@@ -155,6 +154,26 @@ def _read_mean(
     opening = np.where((ahead_s >= -_OPENING_LEAD_S) & (ahead_s <= _OPENING_TAIL_S), core, 0.0)
     onset_s = (min(rise, float(begin)) - windows.lead) * windows.step_s
     return core, opening, onset_s, max(begin - rise, 0.0) * windows.step_s / 3
+
+
+def _unlike_s(template: Template, step_s: float) -> float:
+    """How far apart the two sides place the onset within ticks that are alike; 0 where they are not alike."""
+    one, other = template.core
+    norm = float(np.linalg.norm(one) * np.linalg.norm(other))
+    if norm <= 0:
+        return 0.0
+    like = np.correlate(other, one, mode="full") / norm
+    best = int(np.argmax(like))
+    lag_s = (best - (one.size - 1)) * step_s
+    return max(float(like[best]), 0.0) ** 2 * abs(lag_s - float(template.onset_s[1] - template.onset_s[0]))
+
+
+def _first_peak(curve: NDArray[np.float64], first: int, last: int, least: float) -> int:
+    """Index of the first peak of at least `least` between two points; the last of them where there is none."""
+    for i in range(max(first, 1), last):
+        if curve[i] >= least and curve[i] >= curve[i - 1] and curve[i] >= curve[i + 1]:
+            return i
+    return last
 
 
 def shifted(rows: NDArray[np.float64], shift: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from quarterjack.listening.windows import Sound, Steps, Windows
 
 CORE_LEAD_S, CORE_TAIL_S = 0.045, 0.045
-_OPENING_REACH_S = 0.006
+_OPENING_REACH_S = 0.0035
 _OPENING_CLEAR = 6.0
 _OPENING_SHARE = 0.4
 # A tick that stands out by one standard deviation is known to this, and better in proportion (measured in noise).
@@ -48,9 +48,7 @@ class Template:
 
     def swapped(self) -> Template:
         """The same with the sides exchanged."""
-        return Template(
-            self.band_energy, self.core[::-1], self.opening[::-1], self.onset_s[::-1], self.onset_u_s[::-1]
-        )
+        return Template(self.band_energy, self.core[::-1], self.opening[::-1], self.onset_s[::-1], self.onset_u_s[::-1])
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ LEAST_CORRELATION = 0.9
 _SHORTEST_S = 0.25
 _LEAST_OVERLAP_S, _LEAST_OVERLAP_SHARE = 1.0, 0.2
 _RATE_HZ = 11_025
-_HIGH_PASS_HZ = 300.0
+_HIGH_PASS_HZ, _PASS_SHARE = 300.0, 0.35
 _PEAK_S, _BESIDE_S, _BESIDE_SHARE = 0.01, 0.05, 0.7
 _MOST_PEAKS = 8
 _PARTS, _LEAST_PART = 64, 0.4
@@ -29,7 +29,7 @@ def find_repeats(samples: NDArray[np.float32], sample_rate_hz: int) -> tuple[Rep
     Parameters
     ----------
     samples : float32[n]
-        One channel; two minutes are plenty.
+        One channel; the opening of the record.
 
     Returns
     -------
@@ -40,7 +40,8 @@ def find_repeats(samples: NDArray[np.float32], sample_rate_hz: int) -> tuple[Rep
 
     step = max(1, sample_rate_hz // _RATE_HZ)
     if step > 1:
-        taps = signal.firwin(16 * step + 1, 0.9 / step).astype(np.float32)
+        # So far below half the lower rate that half a sample between two copies costs little.
+        taps = signal.firwin(32 * step + 1, _PASS_SHARE / step).astype(np.float32)
         kept = np.asarray(signal.upfirdn(taps, samples, 1, step), np.float64)
     else:
         kept = samples.astype(np.float64)
