@@ -151,6 +151,8 @@ class Follower:
         measured = self._measure(stretch, number, expected, reach_s)
         stretch.usual_strength = float(np.median(measured.strength))
         stretch.usual_clearness = float(np.median(measured.clearness))
+        # Now that it is known how clear a tick is, look further for those that are not.
+        measured = self._measure(stretch, number, expected, reach_s)
         heard = stretch.hears(measured)
         if heard.sum() < max(_LEAST_TICKS, _LEAST_HEARD * heard.size):
             return

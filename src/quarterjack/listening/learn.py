@@ -165,7 +165,8 @@ def _unlike_s(template: Template, step_s: float) -> float:
     like = np.correlate(other, one, mode="full") / norm
     best = int(np.argmax(like))
     lag_s = (best - (one.size - 1)) * step_s
-    return max(float(like[best]), 0.0) ** 2 * abs(lag_s - float(template.onset_s[1] - template.onset_s[0]))
+    apart_s = float(template.onset_s[1] - template.onset_s[0])
+    return float(max(float(like[best]), 0.0) ** 2 * abs(lag_s - apart_s))
 
 
 def _first_peak(curve: NDArray[np.float64], first: int, last: int, least: float) -> int:
