@@ -15,23 +15,26 @@ from quarterjack.listening.front import HOP_S, Front
 from quarterjack.listening.hints import NO_HINTS, Hints
 from quarterjack.listening.learn import learn
 from quarterjack.listening.picks import CELL_FRAMES, rises, suddenness
-from quarterjack.listening.refine import Expected, Look, Measured, unevenness_s
+from quarterjack.listening.refine import CORE_S, Expected, Look, Measured, unevenness_s
 from quarterjack.listening.stretch import Stretch, fit_sides
 from quarterjack.listening.track import Beat, find_beat, search_width_s
-from quarterjack.listening.windows import LEAD_S, TAIL_S, Sound, Windows
+from quarterjack.listening.windows import Sound, Windows
 
 PAGE_FRAMES = 8 * CELL_FRAMES
 _KEPT_PAGES = 8
 _SEARCHED_PAGES = 3
 _LEAST_SEARCH_PAGES = 2
 _LEAST_LAST_SEARCH_S = 1.5
+# Windows hold a tick's core and how far it may stray: as far as the search reaches, or little.
+WIDE_S, NEAR_S = 0.085, 0.055
 _EAGER_SEARCHES, _LAZY_PAGES = 8, 4
+_LAST_LOOK = 64
 # A clock that was followed for a minute is listened to less often, several pages at a time.
 _EVERY_PAGE, _PAGES_AT_ONCE = 16, 4
 _TICK_FRAMES = 6
 _LEAST_TICKS = 4
 _LEAST_HEARD = 0.6
-_LEAST_REACH_S = 0.005
+_LEAST_REACH_S, _MOST_NEAR_S = 0.005, NEAR_S - CORE_S
 _CLEARLY_STRONGER = 1.5
 _MOST_UNEVEN_S, _MOST_UNEVEN_SHARE = 0.012, 0.04
 _UNHEARD_S, _UNHEARD_BEATS = 8.0, 8
@@ -64,10 +67,12 @@ class Follower:
         front = Front(sample_rate_hz)
         self._hop, self._frame_s = front.hop, front.frame_s
         self._page_s = PAGE_FRAMES * front.frame_s
-        self._windows = Windows(sample_rate_hz)
+        self._windows = Windows(sample_rate_hz, WIDE_S, WIDE_S)
+        self._near_windows = Windows(sample_rate_hz, NEAR_S, NEAR_S)
         self._near = hints.beats_per_hour
         self._samples: list[NDArray[np.float32]] = []
         self._energies: list[NDArray[np.float32]] = []
+        self._usual: list[NDArray[np.float64]] = []
         self._first_page = 0
         self._end_s = 0.0
         self._searches = 0
@@ -79,8 +84,9 @@ class Follower:
         """Take the next page: `PAGE_FRAMES` frames and their samples (the last may hold fewer or a few more)."""
         self._samples.append(samples)
         self._energies.append(energies)
+        self._usual.append(np.median(energies[::_SPARSE], axis=0).astype(np.float64))
         if len(self._samples) > _KEPT_PAGES:
-            del self._samples[0], self._energies[0]
+            del self._samples[0], self._energies[0], self._usual[0]
             self._first_page += 1
         frames = (self._first_page + len(self._energies) - 1) * PAGE_FRAMES + len(energies)
         self._end_s = frames * self._frame_s
@@ -101,9 +107,9 @@ class Follower:
         return stretch.t_s[-1] < since_s or stretch.heard_share(since_s) < 0.5
 
     def _is_time_to_look_again(self, last: bool) -> bool:
-        """After 2, 4, 8 … pages; and at the end of a record that is still held as a whole."""
+        """After 2, 4, 8 … pages, to some minutes; and at the end of a record that is still held as a whole."""
         pages = self._pages_followed
-        return (pages >= 2 and pages & (pages - 1) == 0) or (last and self._first_page == 0)
+        return (2 <= pages <= _LAST_LOOK and pages & (pages - 1) == 0) or (last and self._first_page == 0)
 
     def _search(self, last: bool) -> None:
         """Look for a beat, eagerly at first and then more rarely."""
@@ -135,15 +141,13 @@ class Follower:
         usual = np.median(energies[::_SPARSE], axis=0).astype(np.float64)
         band_energy = np.maximum(np.median(energies[at].mean(axis=1), axis=0) - usual, 0.0).astype(np.float64)
         rough_s = beat.t_s[beat.found] + from_s
-        page = self._page_of(rough_s)
-        noise = np.concatenate([self._noise_at(rough_s[page == p], int(p)) for p in np.unique(page)])
         number = beat.number - int(beat.number[0])
         known = number[beat.found]
-        rough = Expected(rough_s, known, noise)
+        rough = Expected(rough_s, known, self._noise_at(rough_s))
         template, onsets_s = learn(self._windows, self._sound(0, len(self._samples)), rough, band_energy)
         stretch = Stretch(template, 0.0, 0.0, beat.double_beat_s, int(known.size))
         expected = _between(number, known, _smoothed(known, onsets_s, beat.double_beat_s), beat.double_beat_s)
-        inside = (expected > from_s - 0.005) & (expected < self._end_s - (_END_S if last else TAIL_S))
+        inside = (expected > from_s - 0.005) & (expected < self._end_s - (_END_S if last else WIDE_S))
         number, expected = number[inside], expected[inside]
         if number.size < _LEAST_TICKS:
             return
@@ -194,7 +198,7 @@ class Follower:
 
     def _advance(self, stretch: Stretch, last: bool) -> None:
         """Measure the ticks expected since the last page."""
-        until = self._end_s - (_END_S if last else LEAD_S + TAIL_S)
+        until = self._end_s - (_END_S if last else 2.0 * WIDE_S)
         ahead = int(2.0 * (until - stretch.t_s[-1]) / stretch.double_beat_s) + 4
         numbers = np.arange(stretch.next_number, max(stretch.next_number, stretch.number[-1] + ahead))
         if not numbers.size:
@@ -212,17 +216,18 @@ class Follower:
     ) -> Measured:
         """Measure expected ticks, each against the noise of its own page; look further for those not heard."""
         pages = self._page_of(expected_s)
-        noise = np.concatenate([self._noise_at(expected_s[pages == p], int(p)) for p in np.unique(pages)])
+        expected = Expected(expected_s, number, self._noise_at(expected_s))
         sound = self._sound(int(pages.min()) - 1, int(pages.max()) + 2)
-        look = Look(self._windows, sound, Expected(expected_s, number, noise), stretch.template)
-        measured = look.measured(reach_s)
+        windows = self._near_windows if reach_s <= _MOST_NEAR_S else self._windows
+        measured = Look(windows, sound, expected, stretch.template).measured(reach_s)
         widest_s = search_width_s(stretch.double_beat_s)
-        doubtful = ~stretch.hears_clearly(measured)
-        if doubtful.any() and reach_s < widest_s:
-            wide = look.measured(widest_s)
-            better = doubtful & (wide.strength > _CLEARLY_STRONGER * measured.strength)
-            better |= ~stretch.hears(measured)
-            measured = measured.where(better & stretch.hears_clearly(wide), wide)
+        doubtful = np.flatnonzero(~stretch.hears_clearly(measured))
+        if doubtful.size and reach_s < widest_s:
+            here = measured.only(doubtful)
+            wide = Look(self._windows, sound, expected.only(doubtful), stretch.template).measured(widest_s)
+            better = (wide.strength > _CLEARLY_STRONGER * here.strength) | ~stretch.hears(here)
+            better &= stretch.hears_clearly(wide)
+            measured = measured.put(doubtful[better], wide.only(np.flatnonzero(better)))
         return measured
 
     def _sound(self, first: int, after: int) -> Sound:
@@ -235,15 +240,16 @@ class Follower:
         page: NDArray[np.int64] = (t_s / self._page_s).astype(np.int64) - self._first_page
         return np.clip(page, 0, len(self._energies) - 1)
 
-    def _noise_at(self, t_s: NDArray[np.float64], page: int) -> NDArray[np.float64]:
+    def _noise_at(self, t_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Noise in each band just before each tick, but not far less than is usual on its page."""
-        usual = np.median(self._energies[page][::_SPARSE], axis=0).astype(np.float64)
-        near = slice(max(page - 1, 0), page + 1)
-        energies = np.concatenate(self._energies[near])
-        frames = np.round(t_s / self._frame_s).astype(np.int64) - (self._first_page + near.start) * PAGE_FRAMES
+        pages = self._page_of(t_s)
+        first = max(int(pages.min()) - 1, 0)
+        energies = np.concatenate(self._energies[first : int(pages.max()) + 1])
+        frames = np.round(t_s / self._frame_s).astype(np.int64) - (self._first_page + first) * PAGE_FRAMES
         index = frames[:, None] - np.arange(*_NOISE_FRAMES, _NOISE_STEP)[::-1]
         here = np.median(energies[np.clip(index, 0, len(energies) - 1)], axis=1).astype(np.float64)
-        here[index[:, 0] < 0] = usual
+        usual = np.stack(self._usual)[pages]
+        here = np.where(index[:, :1] < 0, usual, here)
         noise: NDArray[np.float64] = np.maximum(here, _USUAL_NOISE_SHARE * usual)
         return noise
 

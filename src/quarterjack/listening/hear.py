@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quarterjack.errors import RecordingUnreadable
-from quarterjack.listening.front import Front
+from quarterjack.listening.follow import PAGE_FRAMES
+from quarterjack.listening.front import Front, hop_samples
 from quarterjack.listening.heard import Heard, RecordingFacts, Remark
 from quarterjack.listening.hints import NO_HINTS, Hints
 from quarterjack.listening.listener import Listener
@@ -76,7 +77,8 @@ def hear(path: str | Path, hints: Hints = NO_HINTS, *, progress: Progress | None
 
 
 def _opening(source: Source) -> tuple[list[Block], Iterator[Block]]:
-    blocks = source.blocks()
+    # Blocks of just a page need not be joined before they are heard.
+    blocks = source.blocks(PAGE_FRAMES * hop_samples(source.sample_rate_hz) / source.sample_rate_hz)
     opening: list[Block] = []
     for block in blocks:
         opening.append(block)

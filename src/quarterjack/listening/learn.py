@@ -11,8 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from quarterjack.listening.refine import (
-    CORE_LEAD_S,
-    CORE_TAIL_S,
+    CORE_S,
     Expected,
     Look,
     Template,
@@ -88,7 +87,7 @@ def _average(
 ) -> Template:
     """Average the ticks of each side; a side without any takes the other's."""
     band_energy, weights = band
-    width = round(CORE_LEAD_S / windows.step_s) + round(CORE_TAIL_S / windows.step_s)
+    width = 2 * round(CORE_S / windows.step_s)
     core, opening = np.zeros((2, width)), np.zeros((2, width))
     onset, onset_u = np.zeros(2), np.full(2, 0.001)
     there = [side for side in (0, 1) if (placed.side == side).any()]
@@ -105,7 +104,7 @@ def _average(
     return Template(band_energy, core, opening, onset, onset_u)
 
 
-def _first_rises(windows: Windows, levels: NDArray[np.float64], share: float, lull_s: float) -> NDArray[np.float64]:
+def _first_rises(windows: Windows, levels: NDArray[np.float32], share: float, lull_s: float) -> NDArray[np.float64]:
     """Where the sound of each tick first rises, going back from its loudest point while it does not die down.
 
     A separate faint knock before the tick (the unlocking, say) is left out: between the two the sound is down
@@ -129,7 +128,7 @@ def _read_mean(
     windows: Windows, mean: NDArray[np.float64], *, at_opening: bool
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], float, float]:
     """Cut the core and its opening out of a side's mean steps, and find the first rise and its doubt, seconds."""
-    lead, tail = round(CORE_LEAD_S / windows.step_s), round(CORE_TAIL_S / windows.step_s)
+    lead = tail = round(CORE_S / windows.step_s)
     near = slice(windows.lead - lead, windows.lead + tail)
     strongest = near.start + int(np.argmax(mean[near]))
     height = float(mean[strongest])

@@ -76,14 +76,12 @@ class Listener:
         self._taken += samples.size
         self._waiting.append(samples)
         self._waiting_samples += samples.size
-        if self._waiting_samples >= self._page + self._held_back:
-            joined = np.concatenate(self._waiting)
-            at = 0
-            while joined.size - at >= self._page + self._held_back:
-                self._hear(joined[at : at + self._page])
-                at += self._page
-            self._waiting = [joined[at:]]
-            self._waiting_samples = joined.size - at
+        while self._waiting_samples >= self._page + self._held_back:
+            if self._waiting[0].size != self._page:
+                joined = np.concatenate(self._waiting)
+                self._waiting = [joined[: self._page], joined[self._page :]]
+            self._waiting_samples -= self._page
+            self._hear(self._waiting.pop(0))
 
     def _hear(self, page: NDArray[np.float32], *, last: bool = False) -> None:
         _, energies = self._front.push(page)

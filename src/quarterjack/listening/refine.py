@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from quarterjack.listening.windows import Sound, Steps, Windows
 
-CORE_LEAD_S, CORE_TAIL_S = 0.045, 0.045
+CORE_S = 0.045
+"""How far a core reaches before and after the middle."""
 _OPENING_REACH_S = 0.0035
 _OPENING_CLEAR = 6.0
 _OPENING_SHARE = 0.4
@@ -75,6 +76,10 @@ class Expected:
         side: NDArray[np.int64] = self.number % 2
         return side
 
+    def only(self, which: NDArray[np.int64]) -> Expected:
+        """Only these ticks."""
+        return Expected(self.t_s[which], self.number[which], self.noise[which])
+
 
 @dataclass(frozen=True)
 class Measured:
@@ -100,18 +105,18 @@ class Measured:
     clearness: NDArray[np.float64]
     level_db: NDArray[np.float64]
 
-    def only(self, which: NDArray[np.bool_]) -> Measured:
+    def only(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> Measured:
         """Only these ticks."""
         return Measured(*(getattr(self, f.name)[which] for f in fields(self)))
 
-    def where(self, which: NDArray[np.bool_], other: Measured) -> Measured:
-        """These ticks taken from `other`."""
-        return Measured(*(np.where(which, getattr(other, f.name), getattr(self, f.name)) for f in fields(self)))
-
-    @staticmethod
-    def joined(parts: list[Measured]) -> Measured:
-        """Several lots of ticks one after the other."""
-        return Measured(*(np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Measured)))
+    def put(self, which: NDArray[np.int64], other: Measured) -> Measured:
+        """The same with these ticks taken from `other`, in its order."""
+        columns = []
+        for f in fields(self):
+            column = getattr(self, f.name).copy()
+            column[which] = getattr(other, f.name)
+            columns.append(column)
+        return Measured(*columns)
 
 
 class Look:
@@ -139,7 +144,7 @@ class Look:
         """Measure the ticks, looking `reach_s` either way."""
         template, side, noise = self._template, self._side, self._steps.noise
         up = self._steps.up
-        lead = round(CORE_LEAD_S / self._windows.step_s)
+        lead = round(CORE_S / self._windows.step_s)
         middle = np.full(len(up), self._windows.lead - lead)
         reach = round(reach_s / self._windows.step_s)
         place, height, square = lay(up, template.core[side], middle, reach)

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from quarterjack.listening.front import BAND_EDGES_HZ, BANDS
 
 STEP_S = 0.00025
-LEAD_S, TAIL_S = 0.080, 0.075
 AFTER, BEFORE = 4, 6
 """Steps after and before that are compared: 1 ms with 1.5 ms."""
 _EDGE_POINTS = 4
@@ -43,7 +42,7 @@ class Steps:
         How far the compressed envelope steps up at each point; not negative.
     noise : float64[n]
         What such steps come to without a tick.
-    level : float64[n, points]
+    level : float32[n, points]
         The compressed envelope itself.
     peak_db : float64[n]
         Peak near the middle, rumble left out, dB relative to full scale.
@@ -51,7 +50,7 @@ class Steps:
 
     up: NDArray[np.float64]
     noise: NDArray[np.float64]
-    level: NDArray[np.float64]
+    level: NDArray[np.float32]
     peak_db: NDArray[np.float64]
 
 
@@ -62,6 +61,8 @@ class Windows:
     ----------
     sample_rate_hz : int
         Samples a second.
+    lead_s, tail_s : float
+        How far a window reaches before and after its middle.
 
     Attributes
     ----------
@@ -71,12 +72,12 @@ class Windows:
         Points before the middle, and in all.
     """
 
-    def __init__(self, sample_rate_hz: int) -> None:
+    def __init__(self, sample_rate_hz: int, lead_s: float, tail_s: float) -> None:
         self.rate = sample_rate_hz
         self._step = max(1, round(sample_rate_hz * STEP_S))
         self.step_s = self._step / sample_rate_hz
-        self.lead = round(LEAD_S / self.step_s)
-        self.points = self.lead + round(TAIL_S / self.step_s)
+        self.lead = round(lead_s / self.step_s)
+        self.points = self.lead + round(tail_s / self.step_s)
         self._size = self.points * self._step
         self._fft_size = scipy.fft.next_fast_len(self._size, real=True)
         frequency = scipy.fft.rfftfreq(self._fft_size, 1.0 / sample_rate_hz)
@@ -135,11 +136,13 @@ class Windows:
         windows, real = self.cut(sound, middles)
         spectrum = scipy.fft.rfft(windows, self._fft_size, axis=1)
         shaped = scipy.fft.irfft(spectrum * weights, self._fft_size, axis=1)[:, : self._size]
-        power = np.square(shaped, dtype=np.float64).reshape(len(windows), self.points, self._step).mean(axis=2)
-        padded = np.pad(power, ((0, 0), (1, 1)), mode="edge")
-        level = np.cbrt((padded[:, :-2] + 2.0 * padded[:, 1:-1] + padded[:, 2:]) / 4.0)
+        power = np.square(shaped).reshape(len(windows), self.points, self._step).mean(axis=2)
+        smooth = power.copy()
+        smooth[:, 1:-1] = 0.25 * (power[:, :-2] + 2.0 * power[:, 1:-1] + power[:, 2:])
+        level = np.cbrt(smooth)
         self._level_ends(level, real)
-        summed = np.cumsum(np.pad(level, ((0, 0), (BEFORE + 1, AFTER)), mode="edge"), axis=1)
+        ends = np.repeat(level[:, :1], BEFORE + 1, axis=1), np.repeat(level[:, -1:], AFTER, axis=1)
+        summed = np.cumsum(np.concatenate([ends[0], level, ends[1]], axis=1), axis=1, dtype=np.float64)
         here = summed[:, BEFORE : BEFORE + self.points]
         after = (summed[:, BEFORE + AFTER : BEFORE + AFTER + self.points] - here) / AFTER
         change = after - (here - summed[:, : self.points]) / BEFORE
@@ -148,7 +151,7 @@ class Windows:
         peak = 0.5 * np.abs(near[:, self._apart :] - near[:, : -self._apart]).max(axis=1)
         return Steps(np.maximum(change, 0.0), noise, level, 20.0 * np.log10(np.maximum(peak, 1e-9)))
 
-    def _level_ends(self, level: NDArray[np.float64], real: NDArray[np.int64]) -> None:
+    def _level_ends(self, level: NDArray[np.float32], real: NDArray[np.int64]) -> None:
         """Hold the level where there is no sound, and at the ends, round which the filter reaches."""
         first = np.clip(-(-real[:, 0] // self._step), _EDGE_POINTS, self.points - 1)
         after = np.clip(real[:, 1] // self._step, 1, self.points - _EDGE_POINTS)
