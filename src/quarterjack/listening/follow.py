@@ -28,7 +28,7 @@ _LEAST_LAST_SEARCH_S = 1.5
 # Windows hold a tick's core and how far it may stray: as far as the search reaches, or little.
 WIDE_S, NEAR_S = 0.085, 0.055
 _EAGER_SEARCHES, _LAZY_PAGES = 8, 4
-_LAST_LOOK = 64
+_LOOKS_AFTER = (2, 8, 32)
 # A clock that was followed for a minute is listened to less often, several pages at a time.
 _EVERY_PAGE, _PAGES_AT_ONCE = 16, 4
 _TICK_FRAMES = 6
@@ -107,9 +107,8 @@ class Follower:
         return stretch.t_s[-1] < since_s or stretch.heard_share(since_s) < 0.5
 
     def _is_time_to_look_again(self, last: bool) -> bool:
-        """After 2, 4, 8 … pages, to some minutes; and at the end of a record that is still held as a whole."""
-        pages = self._pages_followed
-        return (2 <= pages <= _LAST_LOOK and pages & (pages - 1) == 0) or (last and self._first_page == 0)
+        """Some seconds, half a minute, two minutes after; and at the end of a record that is still held as a whole."""
+        return self._pages_followed in _LOOKS_AFTER or (last and self._first_page == 0)
 
     def _search(self, last: bool) -> None:
         """Look for a beat, eagerly at first and then more rarely."""
@@ -144,7 +143,7 @@ class Follower:
         number = beat.number - int(beat.number[0])
         known = number[beat.found]
         rough = Expected(rough_s, known, self._noise_at(rough_s))
-        template, onsets_s = learn(self._windows, self._sound(0, len(self._samples)), rough, band_energy)
+        template, onsets_s = learn(self._windows, self._sound(0.0, self._end_s), rough, band_energy)
         stretch = Stretch(template, 0.0, 0.0, beat.double_beat_s, int(known.size))
         expected = _between(number, known, _smoothed(known, onsets_s, beat.double_beat_s), beat.double_beat_s)
         inside = (expected > from_s - 0.005) & (expected < self._end_s - (_END_S if last else WIDE_S))
@@ -215,9 +214,8 @@ class Follower:
         self, stretch: Stretch, number: NDArray[np.int64], expected_s: NDArray[np.float64], reach_s: float
     ) -> Measured:
         """Measure expected ticks, each against the noise of its own page; look further for those not heard."""
-        pages = self._page_of(expected_s)
         expected = Expected(expected_s, number, self._noise_at(expected_s))
-        sound = self._sound(int(pages.min()) - 1, int(pages.max()) + 2)
+        sound = self._sound(float(expected_s.min()) - 3.0 * WIDE_S, float(expected_s.max()) + 3.0 * WIDE_S)
         windows = self._near_windows if reach_s <= _MOST_NEAR_S else self._windows
         measured = Look(windows, sound, expected, stretch.template).measured(reach_s)
         widest_s = search_width_s(stretch.double_beat_s)
@@ -230,11 +228,17 @@ class Follower:
             measured = measured.put(doubtful[better], wide.only(np.flatnonzero(better)))
         return measured
 
-    def _sound(self, first: int, after: int) -> Sound:
-        """The sound of some of the pages that are kept, counted from the oldest."""
-        first = max(int(first), 0)
-        samples = np.concatenate(self._samples[first:after])
-        return Sound(samples, (self._first_page + first) * PAGE_FRAMES * self._hop)
+    def _sound(self, from_s: float, to_s: float) -> Sound:
+        """The sound that is kept, from one moment to another."""
+        oldest = self._first_page * PAGE_FRAMES * self._hop
+        first, after = (round(t / self._frame_s) * self._hop - oldest for t in (from_s, to_s))
+        pieces, at = [], 0
+        for page in self._samples:
+            piece = page[max(first - at, 0) : max(after - at, 0)]
+            if piece.size:
+                pieces.append(piece)
+            at += page.size
+        return Sound(np.concatenate(pieces), oldest + max(first, 0))
 
     def _page_of(self, t_s: NDArray[np.float64]) -> NDArray[np.int64]:
         page: NDArray[np.int64] = (t_s / self._page_s).astype(np.int64) - self._first_page
