@@ -25,6 +25,8 @@ _SHORTLIST, _CANDIDATES = 60, 14
 _LEAST_TICKS = 4
 _LEAST_FOUND = 0.6
 _LEAST_STRENGTH = 0.5
+_FOUND_SHARE, _LEAST_FOUND_STRENGTH = 0.2, 0.3
+_SAME_PERIOD, _FAINT_SHARE, _FAINT_FOUND = 0.015, 0.12, 0.8
 # Of all rises at least this share of a tick's height, this share by height must stand at the ticks.
 _STANDS_OUT, _LEAST_EXPLAINED = 0.35, 0.4
 
@@ -43,6 +45,8 @@ class Beat:
         Where it was found, or is expected, seconds from the start of the stretch.
     found : bool[n]
         Whether a rise stands there.
+    strength : float64[n]
+        The curve there.
     score : float
         How far the ticks stand out, in standard deviations of the curve.
     """
@@ -51,6 +55,7 @@ class Beat:
     number: NDArray[np.int64]
     t_s: NDArray[np.float64]
     found: NDArray[np.bool_]
+    strength: NDArray[np.float64]
     score: float
 
 
@@ -80,18 +85,39 @@ def find_beat(curve: NDArray[np.float32], frame_s: float, *, near_beats_per_hour
     if ceiling < _LEAST_STRENGTH:
         return None
     capped = np.minimum(curve, np.float32(ceiling))
+    followed = [_follow(capped, frame_s, *candidate) for candidate in _candidates(capped, frame_s, near_beats_per_hour)]
+    beats = [beat for beat in followed if beat is not None]
+    standing_out = peaks[capped[peaks] >= _STANDS_OUT * ceiling]
     best: Beat | None = None
     best_rank = 0.0
-    for double_beat, first, second in _candidates(capped, frame_s, near_beats_per_hour):
-        beat = _follow(capped, frame_s, double_beat, first, second)
-        if beat is None:
-            continue
-        share = _explained(beat, capped, peaks[capped[peaks] >= _STANDS_OUT * ceiling], frame_s)
+    for beat in beats:
+        share = _explained(beat, capped, standing_out, frame_s)
         if share < _LEAST_EXPLAINED:
             continue
-        rank = beat.score * _prior(beat) * share
+        # Of two clocks the louder is meant.
+        loudness = float(np.median(beat.strength[beat.found])) / ceiling
+        rank = beat.score * _prior(beat) * share * np.sqrt(loudness)
         if rank > best_rank:
             best, best_rank = beat, rank
+    return _with_faint_side(best, beats, capped, frame_s) if best is not None else None
+
+
+def _with_faint_side(best: Beat, beats: list[Beat], curve: NDArray[np.float32], frame_s: float) -> Beat:
+    """Take the beat of half the period instead where a fainter tick stands between all the loud ones."""
+    for beat in beats:
+        if abs(2.0 * beat.double_beat_s / best.double_beat_s - 1.0) > _SAME_PERIOD:
+            continue
+        away = np.abs(beat.t_s[:, None] - best.t_s).min(axis=1)
+        between = away > 0.15 * beat.double_beat_s
+        shared = away < search_width_s(best.double_beat_s)
+        if shared.sum() < 0.8 * best.t_s.size or between.sum() < _LEAST_TICKS // 2:
+            continue
+        width = 2 * round(search_width_s(beat.double_beat_s) / frame_s) + 1
+        silence = float(np.median(maximum_filter1d(curve, width)))
+        faint, loud = beat.strength[between], float(np.median(best.strength))
+        clear = float(np.median(faint)) >= max(_FAINT_SHARE * loud, 3.0 * silence)
+        if clear and np.mean(faint >= 2.0 * silence) >= _FAINT_FOUND:
+            return beat
     return best
 
 
@@ -165,7 +191,7 @@ def _follow(curve: NDArray[np.float32], frame_s: float, double_beat: float, firs
     taper = 1.0 - 0.4 * (offsets / reach) ** 2
     padded = np.concatenate([np.zeros(reach, np.float32), curve, np.zeros(reach + 1, np.float32)])
     t_s, strength = np.full(numbers.size, np.nan), np.zeros(numbers.size)
-    usual = 0.3 * float(curve.max())
+    usual = max(_FOUND_SHARE * float(curve.max()), _LEAST_FOUND_STRENGTH)
     near = np.clip(np.round(places / frame_s).astype(np.int64), 0, curve.size - 1)
     start = int(np.argmax(np.minimum(padded[near[:-1] + reach], padded[near[1:] + reach])))
 
@@ -201,7 +227,7 @@ def _follow(curve: NDArray[np.float32], frame_s: float, double_beat: float, firs
         return None
     noise = float(curve.std())
     score = float((strength - curve.mean()).sum() / np.sqrt(numbers.size) / noise)
-    return Beat(double_beat, numbers, t_s, found, score)
+    return Beat(double_beat, numbers, t_s, found, strength, score)
 
 
 def _straightness(numbers: NDArray[np.int64], t_s: NDArray[np.float64]) -> tuple[float, float]:
