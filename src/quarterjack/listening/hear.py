@@ -17,12 +17,11 @@ from quarterjack.listening.hints import NO_HINTS, Hints
 from quarterjack.listening.listener import Listener
 from quarterjack.listening.picks import pick_peaks, rises, suddenness
 from quarterjack.listening.source import Block, Source, open_recording
-from quarterjack.listening.track import find_beat
 from quarterjack.records import Progress
 
 # The channel is chosen on the opening of the record.
 _CHOOSING_S = 12.0
-_CLEARLY_BETTER = 1.1
+_CLEARLY_BETTER = 1.5
 _PROMISED_SLACK_S = 0.5
 
 
@@ -94,7 +93,7 @@ def _chain(opening: list[Block], rest: Iterator[Block]) -> Iterator[Block]:
 
 
 def _choose_channel(opening: list[Block], source: Source) -> int:
-    """The channel in which the beat stands out most; without a beat, the one with the clearest sudden sounds."""
+    """The channel with the clearest sudden sounds; the first, unless another is much clearer."""
     if source.channels == 1:
         return 0
     samples = np.concatenate([block for _, block in opening])
@@ -112,10 +111,9 @@ def _worth(samples: NDArray[np.float32], sample_rate_hz: int) -> float:
     if not len(energies) or not np.any(samples):
         return 0.0
     curve = suddenness(rises(energies))
-    beat = find_beat(curve, front.frame_s)
     peaks = pick_peaks(curve, 0.25, round(0.1 / front.frame_s))
     clear = float(np.median(curve[peaks[:20]])) if peaks.size else 0.0
-    return 1e-3 + clear + (beat.score if beat is not None else 0.0)
+    return 1e-3 + clear
 
 
 def _interrupted(source: Source) -> tuple[Remark, ...]:
