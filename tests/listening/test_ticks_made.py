@@ -121,3 +121,12 @@ def test_knocks_are_as_described() -> None:
     for t in onset_s[:5]:
         near = np.flatnonzero(np.abs(samples[round((t - 0.05) * 44_100) : round((t + 0.05) * 44_100)]) > 1e-4)
         assert near[0] == pytest.approx(0.05 * 44_100, abs=3)
+
+
+def test_a_stop_in_the_middle_of_a_search_is_not_taken_for_another_beat() -> None:
+    # Seen in the last seconds before a silence, every third tick seems to be missing.
+    samples, onset_s = made_clock(seconds=32.0, beats_per_hour=3_600, difference_s=0.02)
+    quiet = 0.001 * np.random.default_rng(8).standard_normal(35 * 44_100).astype(np.float32)
+    heard = hear(np.concatenate([samples, quiet]))
+    assert len(heard.ticks) == onset_s.size
+    assert [stop.ended for stop in heard.stops] == ["cut off"]

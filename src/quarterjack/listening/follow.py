@@ -163,6 +163,10 @@ class Follower:
         if uneven > min(0.001 + _MOST_UNEVEN_SHARE * beat.double_beat_s / 2, _MOST_UNEVEN_S):
             return
         stretch.add(number, measured, expected)
+        now = self._now
+        if now is not None and self._lost(now) and stretch.t_s[-1] < now.t_s[-1] + 0.5 * now.double_beat_s:
+            # Nothing new was heard since the clock fell silent: it is the old beat, seen with its end cut off.
+            return
         self._go_back(stretch)
         self._searches = 0
         for old in reversed(self.stretches[-_REMEMBERED:]):
