@@ -43,8 +43,14 @@ def test_one_press_near_the_right_end_names_the_tick_of_the_rightward_swing(
     swing: float, offset: float, period_s: float, late: float, turn: int
 ) -> None:
     ticks, right_ends = pendulum(swing, 1.5, offset, period_s, 10)
-    called = sides_from_presses(ticks, [right_ends[turn] + late * period_s])
-    assert (called.right, called.counted) == ("a", 1)
+    press = right_ends[turn] + late * period_s
+    called = sides_from_presses(ticks, [press])
+    after = int(np.searchsorted(ticks.t_s, right_ends[turn]))
+    before, silence = float(ticks.t_s[after - 1]), float(ticks.t_s[after] - ticks.t_s[after - 1])
+    # A swing that hardly clears its release leaves a short silence: a press near its edge may be doubted, never turned.
+    near_middle = abs((press - before) / silence - 0.5) < 0.36
+    assert called.counted == 1
+    assert called.right == "a" if near_middle else called.right != "b"
 
 
 def test_the_long_side_is_the_side_the_bob_hangs_too_long_on() -> None:
