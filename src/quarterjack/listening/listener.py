@@ -45,6 +45,7 @@ class Listener:
         self._taken = 0
         self._opening: list[NDArray[np.float32]] = []
         self._opening_samples = 0
+        self._repeats: tuple[Repeat, ...] | None = None  # not yet examined
 
     @property
     def seconds(self) -> float:
@@ -85,13 +86,21 @@ class Listener:
 
     def _hear(self, page: NDArray[np.float32], *, last: bool = False) -> None:
         _, energies = self._front.push(page)
-        if self._opening_samples < EXAMINED_S * self._rate:
+        if self._repeats is None:
             self._opening.append(page)
             self._opening_samples += page.size
+            # As soon as there is enough: at the end its work would come on top of all that a long record leaves.
+            if self._opening_samples >= EXAMINED_S * self._rate:
+                self._examine_opening()
         self._levels.page(page, energies)
         self._striking.page(page, energies)
         if len(energies):
             self._follower.page(page, energies, last=last)
+
+    def _examine_opening(self) -> None:
+        """Look for a loop in the opening, and let its sound go."""
+        self._repeats = find_repeats(np.concatenate(self._opening), self._rate) if self._opening else ()
+        self._opening = []
 
     def now(self) -> Heard:
         """What was heard so far; cheap enough to ask every second."""
@@ -102,8 +111,7 @@ class Listener:
                 seconds=self.seconds,
                 sample_rate_hz=self._rate,
                 channels=1,
-            ),
-            (),
+            )
         )
 
     def finish(self, facts: RecordingFacts) -> Heard:
@@ -118,12 +126,12 @@ class Listener:
             self._hear(np.concatenate(self._waiting), last=True)
             self._waiting, self._waiting_samples = [], 0
         self._striking.finish()
-        repeats: tuple[Repeat, ...] = ()
-        if self._opening:
-            repeats = find_repeats(np.concatenate(self._opening), self._rate)
-        return self._heard(facts, repeats)
+        if self._repeats is None:
+            self._examine_opening()
+        return self._heard(facts)
 
-    def _heard(self, facts: RecordingFacts, repeats: tuple[Repeat, ...]) -> Heard:
+    def _heard(self, facts: RecordingFacts) -> Heard:
+        repeats = self._repeats or ()
         blows, soundings, train_noise = self._striking.named()
         clock = the_clock(self._follower.stretches, self.seconds, self._hints.beats_per_turn)
         remarks = list(self._levels.remarks(self._rate))
