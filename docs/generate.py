@@ -85,7 +85,9 @@ def commands_page() -> str:
     _refuse("commands or options", undocumented_commands(cli.main))
     parts = ["# Commands\n", _help_text(cli.main), ""]
     for name, command in sorted(cli.main.commands.items()):
-        context = click.Context(command, info_name=f"quarterjack {name}")
+        # As the command line makes it: click remembers a command's own help option by the first context that asks.
+        group = click.Context(cli.main, info_name="quarterjack", **cli.main.context_settings)
+        context = click.Context(command, info_name=name, parent=group)
         parts += [f"## {name}\n", f"```text\n{command.get_usage(context)}\n```\n", _help_text(command), ""]
         rows = []
         for parameter in command.params:
